@@ -1,0 +1,70 @@
+"""What all tests share: which run on which database, how hard hypothesis tries, and a real Chromium."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import hypothesis
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+HERE = Path(__file__).resolve().parent
+ON_POSTGRES = os.environ.get("SUGARBUSH_TEST_DB") == "postgres"
+MARK_OF_FOLDER = {"core": "pure", "browser": "browser", "setup": "sqlite_only", "bench": "bench"}
+NOT_ON_POSTGRES = {"pure", "browser", "sqlite_only", "bench"}
+CHROMIUM_NAMES = ["chromium", "chromium-browser", "google-chrome-stable", "google-chrome"]
+
+# Slow machines are not a fault, and a run in CI must be able to be repeated as it was.
+hypothesis.settings.register_profile("default", deadline=None, max_examples=50)
+hypothesis.settings.register_profile("ci", deadline=None, max_examples=50, derandomize=True, print_blob=True)
+hypothesis.settings.register_profile("all", deadline=None, max_examples=500)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "default"))
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark tests by their folder, and leave out those that are not about this run's database."""
+    chosen: list[pytest.Item] = []
+    left_out: list[pytest.Item] = []
+    for item in items:
+        if item.path.is_relative_to(HERE) and (mark := MARK_OF_FOLDER.get(item.path.relative_to(HERE).parts[0])):
+            item.add_marker(mark)
+        names = {mark.name for mark in item.iter_markers()}
+        elsewhere = names & NOT_ON_POSTGRES if ON_POSTGRES else names & {"postgres_only"}
+        (left_out if elsewhere else chosen).append(item)
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = chosen
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    """Where Chromium is. Without one the test is skipped with a plain line; CI must have it."""
+    named = os.environ.get("CHROMIUM")
+    found = named or next((path for name in CHROMIUM_NAMES if (path := shutil.which(name))), None)
+    if found is None:
+        if os.environ.get("CI"):
+            pytest.fail("Chromium was not found, and CI must run the browser tests.")
+        pytest.skip("No Chromium was found: the browser tests are left out.")
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser(chromium_path: str) -> Iterator[Browser]:
+    """A headless Chromium for the whole run; open pages with browser.new_context(...).new_page()."""
+    from playwright.sync_api import sync_playwright
+
+    # Playwright keeps an event loop in this thread, which Django would take for code that must not wait.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(
+            executable_path=chromium_path, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        )
+        yield opened
+        opened.close()
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
