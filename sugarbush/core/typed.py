@@ -171,6 +171,13 @@ def parse_quantity(
     >>> parse_quantity("1½", kind="volume", system="us")
     Decimal('5678.117676')
     """
+    result = _read(text, kind=kind, system=system)
+    _check(result, kind=kind, system=system, low=low, high=high)
+    return result
+
+
+def _read(text: str, *, kind: Kind, system: System) -> Decimal:
+    """What was typed, in the base unit, not yet held against any limit."""
     given = text.strip()
     cleaned = given.translate(_SIGNS)
     for sign, fraction in _VULGAR.items():
@@ -179,15 +186,13 @@ def parse_quantity(
     if not cleaned or len(given) > LONGEST_TEXT:
         raise NotANumber(quantity=kind, value=given[:LONGEST_TEXT], example=_EXAMPLE[kind][system])
     negative = cleaned.startswith("-")
-    pieces = _pieces(cleaned.lstrip("+-") if cleaned[0] in "+-" else cleaned, kind, system)
+    pieces = _pieces(cleaned[1:] if cleaned[0] in "+-" else cleaned, kind, system)
     if kind == "temperature":
         base = _celsius(pieces, given, system, negative)
     else:
         size = _sum_in_base(pieces, given, kind, system)
         base = -size if negative else size
-    result = Decimal(base.numerator) / Decimal(base.denominator)
-    _check(result, kind=kind, system=system, low=low, high=high)
-    return result
+    return Decimal(base.numerator) / Decimal(base.denominator)
 
 
 def _celsius(pieces: list[tuple[Fraction, str]], text: str, system: System, negative: bool) -> Fraction:
@@ -216,8 +221,14 @@ def _check(
     raise OutOfRange(quantity=kind, value=shown(value), low=shown(least), high=shown(most), unit=unit)
 
 
-def _whole(value: Decimal) -> int:
-    return int(value.quantize(Decimal(1), rounding=ROUND_HALF_UP))
+def _stored(text: str, *, kind: Kind, system: System, low: int, high: int, step: Decimal = Decimal(1)) -> Decimal:
+    """Read and round to what is stored, then hold it against the limits.
+
+    Rounded first: a limit of 8,000 mL reads "2.1134 gal", and who types that means the limit, not 0.09 mL more.
+    """
+    value = _read(text, kind=kind, system=system).quantize(step, rounding=ROUND_HALF_UP)
+    _check(value, kind=kind, system=system, low=low, high=high)
+    return value
 
 
 def parse_volume_ml(text: str, system: System, *, low_ml: int = 0, high_ml: int = MOST_ML) -> int:
@@ -226,7 +237,7 @@ def parse_volume_ml(text: str, system: System, *, low_ml: int = 0, high_ml: int 
     >>> parse_volume_ml("5 gal", "metric")
     18927
     """
-    return _whole(parse_quantity(text, kind="volume", system=system, low=low_ml, high=high_ml))
+    return int(_stored(text, kind="volume", system=system, low=low_ml, high=high_ml))
 
 
 def parse_length_mm(text: str, system: System, *, low_mm: int = 0, high_mm: int = MOST_MM) -> int:
@@ -235,7 +246,7 @@ def parse_length_mm(text: str, system: System, *, low_mm: int = 0, high_mm: int 
     >>> parse_length_mm("3 ft 6 in", "us")
     1067
     """
-    return _whole(parse_quantity(text, kind="length", system=system, low=low_mm, high=high_mm))
+    return int(_stored(text, kind="length", system=system, low=low_mm, high=high_mm))
 
 
 def parse_length_um(text: str, system: System, *, low_mm: int = 0, high_mm: int = MOST_MM) -> int:
@@ -244,7 +255,8 @@ def parse_length_um(text: str, system: System, *, low_mm: int = 0, high_mm: int 
     >>> parse_length_um("5/16 in", "metric")
     7938
     """
-    return _whole(parse_quantity(text, kind="length", system=system, low=low_mm, high=high_mm) * 1000)
+    length_mm = _stored(text, kind="length", system=system, low=low_mm, high=high_mm, step=Decimal("0.001"))
+    return int(length_mm * 1000)
 
 
 def parse_temperature_c(text: str, system: System) -> Decimal:
@@ -262,4 +274,4 @@ def parse_mass_g(text: str, system: System, *, low_g: int = 0, high_g: int = MOS
     >>> parse_mass_g("42 lb", "metric")
     19051
     """
-    return _whole(parse_quantity(text, kind="mass", system=system, low=low_g, high=high_g))
+    return int(_stored(text, kind="mass", system=system, low=low_g, high=high_g))
