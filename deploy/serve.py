@@ -98,8 +98,8 @@ def address(public_url: str, port: int) -> str:
 def prepare(*, empty: bool) -> int:
     """Bring the database and the pages' files up to date; on the very first start, make the demo season."""
     import django
-    from django.core.management import call_command
-    from django.db import DatabaseError
+    from django.core.management import CommandError, call_command
+    from django.db import DatabaseError, connections
 
     from sugarbush import environment
 
@@ -112,6 +112,10 @@ def prepare(*, empty: bool) -> int:
     except DatabaseError as why:
         reason = " ".join(str(why).split())
         environment.refuse(f"The database cannot be used: {reason}. Look at SUGARBUSH_DATABASE_URL and SUGARBUSH_DATA.")
+    except CommandError as why:
+        environment.refuse(str(why))
+    finally:
+        connections.close_all()
     return 0
 
 
@@ -182,6 +186,7 @@ def work_in_background() -> int:
 
     The worker of manage.py db_worker, with our own way to stop: quiet, and after the task in hand if there is one.
     """
+    from django.db import connections
     from django.utils.crypto import get_random_string
     from django_tasks_db.management.commands.db_worker import Worker
 
@@ -202,7 +207,10 @@ def work_in_background() -> int:
             sys.exit(0)
 
     signal.signal(signal.SIGTERM, stop)
-    worker.run()
+    try:
+        worker.run()
+    finally:
+        connections.close_all()
     return 0
 
 
