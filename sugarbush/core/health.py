@@ -68,6 +68,8 @@ _REST_SIGNS = {
     "root_or_construction_work": gettext_noop(
         "Digging, building or root cutting near the tree in the last 3 years. Let it rest."
     ),
+    "lawn_weedkiller": gettext_noop("Lawn weedkiller was used near the trunk. Do not tap this season."),
+    "no_safe_place": gettext_noop("Wires, traffic or no safe place to stand. Leave this tree to itself."),
     "topped_or_defoliated": gettext_noop("The tree was topped or lost its leaves last summer. Let it rest."),
 }
 
@@ -104,6 +106,9 @@ def health_verdict(
     road_salt: Salt,
     old_holes_open: bool,
     topped_or_defoliated: bool,
+    lawn_weedkiller: bool = False,
+    no_safe_place: bool = False,
+    some_holes_open: bool = False,
 ) -> HealthVerdict:
     """Judge a tree from the answers of one health check.
 
@@ -111,7 +116,8 @@ def health_verdict(
     cavity, conks, cracks, large_dead_limbs: seen or not; each fails and asks for an arborist.
     root_or_construction_work: in the last 3 years.  topped_or_defoliated: last summer.  Each fails (rest).
     road_salt: "none", "some" (watch), "heavy" (fail).
-    old_holes_open: holes of 3 or more years ago not closed; fails (rest).
+    old_holes_open: holes of 3 or more years ago not closed; fails (rest).  some_holes_open: only some of them; watch.
+    lawn_weedkiller: near the trunk this season.  no_safe_place: wires, traffic, nowhere to stand.  Each fails.
     Raises OutOfRange, CoreError.  Source: common practice [M], closing time of old holes [R] UVM Extension slides.
 
     >>> health_verdict(crown_dieback_pct=12, cavity=False, conks=False, cracks=False, large_dead_limbs=False,
@@ -124,7 +130,12 @@ def health_verdict(
     if road_salt not in ("none", "some", "heavy"):
         raise CoreError(quantity="road salt", value=road_salt)
     seen = {"cavity": cavity, "conks": conks, "cracks": cracks, "large_dead_limbs": large_dead_limbs}
-    rests = {"root_or_construction_work": root_or_construction_work, "topped_or_defoliated": topped_or_defoliated}
+    rests = {
+        "root_or_construction_work": root_or_construction_work,
+        "lawn_weedkiller": lawn_weedkiller,
+        "no_safe_place": no_safe_place,
+        "topped_or_defoliated": topped_or_defoliated,
+    }
     reasons = [
         HealthReason(code=code, verdict="fail", text=text, standing=COMMON_PRACTICE)
         for signs, answers in ((_ARBORIST_SIGNS, seen), (_REST_SIGNS, rests))
@@ -134,6 +145,9 @@ def health_verdict(
     if old_holes_open:
         text = gettext_noop("Old tapholes have not closed after 3 years. Let the tree rest.")
         reasons.append(HealthReason(code="old_holes_open", verdict="fail", text=text, standing=UVM_SLIDES))
+    elif some_holes_open:
+        text = gettext_noop("Some old tapholes have not closed after 3 years. One tap at most.")
+        reasons.append(HealthReason(code="some_holes_open", verdict="watch", text=text, standing=UVM_SLIDES))
     reasons += [reason for reason in (_dieback(crown_dieback_pct), _salt(road_salt)) if reason]
     reasons.sort(key=lambda reason: reason.verdict != "fail")
     verdict: Verdict = reasons[0].verdict if reasons else "pass"

@@ -72,7 +72,8 @@ def _factor(table: dict[str, Decimal], unit: str, quantity: str) -> Decimal:
 
 def _to_base(value: Decimal, unit: str, table: dict[str, Decimal], most: int, quantity: str) -> Decimal:
     factor = _factor(table, unit, quantity)
-    if not value.is_finite() or not 0 <= value * factor <= most:
+    # Held against the limit as it will be stored: the limit's own text in gallons may say a hair more.
+    if not value.is_finite() or value < 0 or value * factor > 2 * most or _whole(value * factor) > most:
         high = _rounded(Decimal(most) / factor, 0)
         raise OutOfRange(quantity=quantity, value=value, low=0, high=high, unit=unit)
     return value * factor

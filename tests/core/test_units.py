@@ -90,7 +90,7 @@ def test_five_gallons_of_sap_weigh_about_42_pounds() -> None:
     assert units.shown_mass(19_040, "us") == ("42.0", "lb")
 
 
-@pytest.mark.parametrize("value", ["-0.001", "1000000.001", "NaN", "Infinity"])
+@pytest.mark.parametrize("value", ["-0.001", "1000000.001", "NaN", "Infinity", "1E+400"])
 def test_a_volume_out_of_all_reason_is_refused_and_named(value: str) -> None:
     with pytest.raises(OutOfRange, match="volume is given as") as refused:
         units.to_ml(Decimal(value), "L")
@@ -100,6 +100,7 @@ def test_a_volume_out_of_all_reason_is_refused_and_named(value: str) -> None:
 
 def test_the_largest_volume_itself_is_taken() -> None:
     assert units.to_ml(Decimal(1_000_000), "L") == 1_000_000_000
+    assert units.to_ml(Decimal(units.shown_volume(1_000_000_000, "us", exact=True)[0]), "gal") == 1_000_000_000
 
 
 def test_a_unit_of_another_quantity_is_refused_and_the_right_ones_are_named() -> None:
