@@ -9,7 +9,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.functional import Promise
 from django.utils.text import format_lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -20,7 +19,7 @@ from sugarbush.core.typed import parse_quantity
 from sugarbush.core.units import Kind, System
 from sugarbush.parts.shown import in_words, system_of
 
-Words = str | Promise
+Words = Any  # text, or text that is translated when a page is drawn
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -266,7 +265,7 @@ class BrixField(forms.DecimalField):
         kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
         super().__init__(max_digits=5, decimal_places=2, **kwargs)
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
 
@@ -335,7 +334,8 @@ class AsksMixin(forms.BaseForm):
         for change in self._posted(self.instead_name) if self.is_bound else ():
             name, _sign, typed = change.partition("=")
             if name in self.fields:
-                data = self.data.copy()
+                held: Any = self.data
+                data = held.copy()
                 data[self.add_prefix(name)] = typed
                 self.data = data
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any, cast
+from typing import Any
 
 from django.utils.formats import number_format
 from django.utils.html import format_html
@@ -19,7 +19,7 @@ MINUS = "\u2212"
 
 def system_of(name: object) -> System:
     """ "us" or "metric"; whatever else comes counts as metric."""
-    return cast(System, "us" if str(name) == "us" else "metric")
+    return "us" if str(name) == "us" else "metric"
 
 
 def _temperature(temperature_c: Decimal, system: System, *, exact: bool = False) -> tuple[str, str]:
