@@ -47,6 +47,14 @@ QUANTITIES = (
     gettext_noop("weight"),
     gettext_noop("pool"),
     gettext_noop("road salt"),
+    gettext_noop("area"),
+    gettext_noop("rate"),
+    gettext_noop("heat"),
+    gettext_noop("efficiency"),
+    gettext_noop("longitude"),
+    gettext_noop("latitude"),
+    gettext_noop("stops"),
+    gettext_noop("light through the syrup"),
 )
 
 

@@ -1,8 +1,10 @@
 """Sap to syrup: the exact sugar balance, and the trade's short rules beside it."""
 
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Literal
 
-from sugarbush.core.errors import check_range
+from sugarbush.core.errors import OutOfRange, check_range, gettext_noop
 from sugarbush.core.sugar import density_kg_m3
 
 LEAST_SYRUP_BRIX = 66.0
@@ -102,3 +104,49 @@ def concentrate_left(*, sap_brix: float, concentrate_brix: float) -> float:
     check_range(concentrate_brix, low=0.01, high=85, quantity="sugar of the syrup", unit="Brix")
     check_range(sap_brix, low=0, high=concentrate_brix, quantity="sugar of the sap", unit="Brix")
     return density_kg_m3(sap_brix) * sap_brix / (density_kg_m3(concentrate_brix) * concentrate_brix)
+
+
+ColourClass = Literal["golden", "amber", "dark", "very dark"]
+COLOUR_TASTES: dict[ColourClass, str] = {
+    "golden": gettext_noop("Golden, delicate taste"),
+    "amber": gettext_noop("Amber, rich taste"),
+    "dark": gettext_noop("Dark, robust taste"),
+    "very dark": gettext_noop("Very dark, strong taste"),
+}
+_LEAST_LIGHT: tuple[tuple[Decimal, ColourClass], ...] = (
+    (Decimal("75.0"), "golden"),
+    (Decimal("50.0"), "amber"),
+    (Decimal("25.0"), "dark"),
+)
+
+
+def colour_class(light_pct: Decimal) -> ColourClass:
+    """Colour class of syrup by the light it lets through.
+
+    light_pct: transmittance at 560 nm through 10 mm, glycerol = 100; 0 to 100 %. Rounded to one decimal, half up,
+    before it is judged.  Raises OutOfRange.
+    Source: limits in 1 NYCRR 270.1(b) and Wisconsin DATCP table 1 [R], which adopt the US standards of 2015.
+
+    >>> [colour_class(Decimal(light)) for light in ("75.0", "74.9", "49.9", "24.9")]
+    ['golden', 'amber', 'dark', 'very dark']
+    """
+    if not (light_pct.is_finite() and 0 <= light_pct <= 100):
+        raise OutOfRange(quantity="light through the syrup", value=light_pct, low=0, high=100, unit="%")
+    rounded = light_pct.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+    return next((name for least, name in _LEAST_LIGHT if rounded >= least), "very dark")
+
+
+def density_in_range(
+    syrup_brix: Decimal, *, least_brix: Decimal = Decimal("66.0"), most_brix: Decimal = Decimal("68.9")
+) -> bool:
+    """Whether syrup has the season's density: thinner ferments or moulds, thicker throws crystals.
+
+    syrup_brix: 0 to 100, as read, not rounded.  least_brix, most_brix: the season's limits, both allowed.
+    Raises OutOfRange.  Source: US standards, 66.0 to 68.9 [R]; Vermont asks for 66.9 at least, UVM Extension [R].
+
+    >>> density_in_range(Decimal("65.9")), density_in_range(Decimal("66.0"))
+    (False, True)
+    """
+    if not (syrup_brix.is_finite() and 0 <= syrup_brix <= 100):
+        raise OutOfRange(quantity="sugar of the syrup", value=syrup_brix, low=0, high=100, unit="Brix")
+    return least_brix <= syrup_brix <= most_brix

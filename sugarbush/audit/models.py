@@ -1,0 +1,68 @@
+"""Who did what to what, when and why. Rows are only ever added."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+
+class AuditEvent(models.Model):
+    """One act that changed a right, a permission, a counted thing, or looked at a contact."""
+
+    at = models.DateTimeField(default=timezone.now, db_index=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    act = models.CharField(max_length=60)
+    subject_kind = models.CharField(max_length=60)
+    subject_id = models.CharField(max_length=60)
+    subject_text = models.CharField(max_length=200, blank=True)
+    group_id = models.BigIntegerField(null=True)
+    reason = models.TextField(blank=True)
+    old = models.JSONField(default=dict)
+    new = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ("-at", "-pk")
+        indexes = (models.Index(fields=("subject_kind", "subject_id"), name="audit_by_subject"),)
+        verbose_name = _("act in the history")
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.act} {self.subject_text}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            self._refuse()
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        self._refuse()
+
+    def _refuse(self) -> NoReturn:
+        raise TypeError("The history is only ever added to.")
+
+
+def record(
+    *,
+    by: Any,
+    act: str,
+    subject: models.Model,
+    reason: str = "",
+    old: dict[str, Any] | None = None,
+    new: dict[str, Any] | None = None,
+    group_id: int | None = None,
+) -> AuditEvent:
+    """Add one act to the history. `by` is a Person, or None for the programme itself."""
+    return AuditEvent.objects.create(
+        by=by,
+        act=act,
+        subject_kind=subject._meta.label_lower,
+        subject_id=str(subject.pk),
+        subject_text=str(subject)[:200],
+        group_id=group_id if group_id is not None else getattr(subject, "group_id", None),
+        reason=reason,
+        old=old or {},
+        new=new or {},
+    )

@@ -1,0 +1,90 @@
+"""A season does not close while sap is underway or the ledger does not add up."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from sugarbush.boils.models import Batch, BatchState, Delivery, DeliveryState
+from sugarbush.parts.reasons import Reason
+from sugarbush.parts.wording import volume_words
+from sugarbush.sap import ledger
+from sugarbush.sap.models import VesselKind
+from sugarbush.seasons.models import Programme, Season
+from sugarbush.taps.gate import url
+
+
+def deliveries_ahead(season: Season) -> list[Reason]:
+    count = Delivery.objects.filter(season=season, state=DeliveryState.AHEAD).count()
+    if not count:
+        return []
+    return [
+        Reason(
+            code="ahead",
+            fact=ngettext("%(n)d delivery waits for its entries.", "%(n)d deliveries wait for their entries.", count)
+            % {"n": count},
+            next_text=_("Settle them"),
+            next_url=url("deliveries"),
+        )
+    ]
+
+
+def open_batches(season: Season) -> list[Reason]:
+    batch = Batch.objects.filter(boil_day__season=season, state=BatchState.OPEN).first()
+    if batch is None:
+        return []
+    return [
+        Reason(
+            code="open-batch",
+            fact=_("A batch is still in the pan."),
+            detail=str(batch),
+            next_text=_("Close the batch"),
+            next_url=url("batch", batch.pk),
+        )
+    ]
+
+
+def sap_underway(season: Season) -> list[Reason]:
+    """Sap in hands or tanks has to be boiled, tipped out or explained first."""
+    units = (Programme.current() or Programme()).default_units
+    held = ledger.held_by_kind(season)
+    reasons = []
+    for kind, name, step in (
+        (VesselKind.HANDS, "deliveries", _("Accept it at a depot, or explain the difference")),
+        (VesselKind.TANK, "tanks", _("Boil it or tip it out")),
+    ):
+        if held[kind]:
+            fact = _("%(volume)s is still %(where)s.") % {
+                "volume": volume_words(held[kind], units),
+                "where": _("in people’s hands") if kind == VesselKind.HANDS else _("in tanks"),
+            }
+            reasons.append(Reason(code=f"in-{kind}", fact=fact, next_text=step, next_url=url(name)))
+    return reasons
+
+
+def ledger_out_of_balance(season: Season) -> list[Reason]:
+    units = (Programme.current() or Programme()).default_units
+    chain = ledger.chain(season)
+    reasons = []
+    if not chain.closes:
+        fact = _("The sap ledger does not close: %(volume)s not accounted for.")
+        words = volume_words(chain.unaccounted_ml, units, exact=True)
+        reasons.append(
+            Reason(
+                code="unbalanced",
+                fact=fact % {"volume": words},
+                next_text=_("See the chain"),
+                next_url=url("season-review"),
+            )
+        )
+    for vessel, seq, ml in ledger.below_zero(season):
+        reasons.append(
+            Reason(
+                code="below-zero",
+                fact=_("%(vessel)s stood at %(volume)s after movement %(seq)d.")
+                % {"vessel": vessel, "volume": volume_words(ml, units, exact=True), "seq": seq},
+                next_text=_("See the chain"),
+                next_url=url("season-review"),
+            )
+        )
+    return reasons

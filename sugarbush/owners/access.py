@@ -1,0 +1,19 @@
+"""Who may do what with owners and their permissions."""
+
+from django.utils.translation import gettext_lazy as _
+
+from sugarbush.volunteers.access import DESK, EVERYONE, Entry, register
+from sugarbush.volunteers.models import Role
+
+register(
+    Entry(act="owners.see", label=_("see owners’ names"), reach={**DESK, Role.REVIEWER: "all"}),
+    Entry(
+        act="contact.see",
+        label=_("see how to reach an owner"),
+        reach=DESK,
+        note=_("Each look is written down."),
+    ),
+    Entry(act="permission.draft", label=_("bring a signed slip as a draft"), reach=EVERYONE),
+    Entry(act="permission.see", label=_("see permissions"), reach={**DESK, Role.REVIEWER: "all"}),
+    Entry(act="permission.decide", label=_("ask for, grant, suspend, take back a permission"), reach=DESK),
+)

@@ -1,0 +1,286 @@
+"""Posting to the sap ledger, and reading it. This is the only place that writes movements."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Case, F, Sum, Value, When
+from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
+
+from sugarbush.parts.reasons import Reason, Refused
+from sugarbush.parts.wording import volume_words
+from sugarbush.sap.models import SINKS, SOURCES, Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
+from sugarbush.seasons.models import Season
+from sugarbush.trees.models import Tree
+from sugarbush.volunteers.models import Group, Person
+
+
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """One movement to be posted: `volume_ml` from a vessel (None: from outside) to a vessel (None: gone)."""
+
+    volume_ml: int
+    cause: Cause
+    source: Vessel | None = None
+    target: Vessel | None = None
+    sugar_brix: Decimal | None = None
+    detail: str = ""
+    reverses: Movement | None = None
+
+
+def undo_of(movement: Movement) -> Move:
+    """The movement that takes another one back: same cause, ends swapped."""
+    return Move(
+        volume_ml=movement.volume_ml,
+        cause=Cause(movement.cause),
+        source=movement.to_vessel,
+        target=movement.from_vessel,
+        sugar_brix=movement.sugar_brix,
+        detail=movement.detail,
+        reverses=movement,
+    )
+
+
+def hands_of(person: Person, season: Season) -> Vessel:
+    """The vessel for what this person carries this season; made when first needed."""
+    vessel, _made = Vessel.objects.get_or_create(
+        kind=VesselKind.HANDS, person=person, season=season, defaults={"code": f"hands-{person.pk}"}
+    )
+    return vessel
+
+
+def lock(vessels: Iterable[Vessel]) -> None:
+    """Hold these vessels until the transaction ends, always in the same order, so that two posts cannot cross."""
+    ids = sorted({vessel.pk for vessel in vessels})
+    list(Vessel.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True))
+
+
+def balances_ml(vessels: Iterable[Vessel | uuid.UUID]) -> dict[uuid.UUID, int]:
+    """What each vessel holds now; two queries, however many vessels."""
+    ids = [v if isinstance(v, uuid.UUID) else v.pk for v in vessels]
+    held = dict.fromkeys(ids, 0)
+    came = Movement.objects.filter(to_vessel_id__in=ids).values_list("to_vessel_id").annotate(ml=Sum("volume_ml"))
+    went = Movement.objects.filter(from_vessel_id__in=ids).values_list("from_vessel_id").annotate(ml=Sum("volume_ml"))
+    for vessel_id, ml in came.order_by():
+        held[vessel_id] += ml
+    for vessel_id, ml in went.order_by():
+        held[vessel_id] -= ml
+    return held
+
+
+def balance_ml(vessel: Vessel) -> int:
+    return balances_ml([vessel])[vessel.pk]
+
+
+@transaction.atomic
+def post(
+    *,
+    kind: ActKind,
+    season: Season,
+    author: Person,
+    happened_at: dt.datetime,
+    moves: Sequence[Move],
+    reason: str = "",
+    approver: Person | None = None,
+    tree: Tree | None = None,
+    person: Person | None = None,
+    group: Group | None = None,
+    standing: Standing = Standing.COUNTED,
+    origin_kind: str = "",
+    origin_uuid: uuid.UUID | None = None,
+    overfill_reason: str = "",
+) -> Act:
+    """Post one act with its movements, or refuse it whole.
+
+    Refused (parts.reasons) when the season is closed and this is no dated correction with a reason, when a vessel
+    would go below zero, or when one would hold more than it can and no reason is given for it.
+    """
+    if season.is_closed and not (kind == ActKind.CORRECT and reason):
+        raise Refused([Reason(code="closed", fact=_("Season %(year)d is closed.") % {"year": season.year})])
+    if not moves:
+        raise ValueError("an act moves something")
+    vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}
+    lock(vessels.values())
+    held = balances_ml(vessels)
+    change: dict[uuid.UUID, int] = defaultdict(int)
+    for move in moves:
+        if move.source is not None:
+            change[move.source.pk] -= move.volume_ml
+        if move.target is not None:
+            change[move.target.pk] += move.volume_ml
+    reasons = []
+    for vessel_id, delta in change.items():
+        vessel, after = vessels[vessel_id], held[vessel_id] + delta
+        if after < 0:
+            reasons.append(_short(vessel, held[vessel_id], -after, author))
+        elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml and not overfill_reason:
+            reasons.append(_too_full(vessel, held[vessel_id], delta, author))
+    if reasons:
+        raise Refused(reasons)
+    act = Act.objects.create(
+        kind=kind,
+        season=season,
+        author=author,
+        approver=approver,
+        reason=reason or overfill_reason,
+        tree=tree,
+        person=person,
+        group=group,
+        standing=standing,
+        origin_kind=origin_kind,
+        origin_uuid=origin_uuid,
+        happened_at=happened_at,
+    )
+    for move in moves:
+        # One by one: seq must rise in the order of posting on every database.
+        Movement.objects.create(
+            act=act,
+            season=season,
+            happened_at=happened_at,
+            from_vessel=move.source,
+            to_vessel=move.target,
+            volume_ml=move.volume_ml,
+            sugar_brix=move.sugar_brix,
+            cause=move.cause,
+            detail=move.detail,
+            reverses=move.reverses,
+        )
+    return act
+
+
+def _short(vessel: Vessel, held_ml: int, missing_ml: int, reader: Person) -> Reason:
+    words = {"held": volume_words(held_ml, reader.units), "missing": volume_words(missing_ml, reader.units)}
+    if vessel.kind == VesselKind.HANDS:
+        return Reason(
+            code="short",
+            fact=_("%(who)s holds %(held)s; %(missing)s more would be needed.") % {"who": vessel.person, **words},
+            detail=_("Missed a tree? Add it, or write why the measures differ."),
+        )
+    return Reason(
+        code="short",
+        fact=_("%(vessel)s holds %(held)s; %(missing)s more would be needed.") % {"vessel": vessel, **words},
+        next_text=_("Take less, or look at what went in"),
+    )
+
+
+def _too_full(vessel: Vessel, held_ml: int, more_ml: int, reader: Person) -> Reason:
+    room = max(0, (vessel.capacity_ml or 0) - held_ml)
+    return Reason(
+        code="full",
+        fact=_("%(vessel)s has room for %(room)s; this is %(more)s.")
+        % {
+            "vessel": vessel,
+            "room": volume_words(room, reader.units),
+            "more": volume_words(more_ml, reader.units),
+        },
+        next_text=_("Use another tank, or write why it holds more"),
+    )
+
+
+def signed_ml() -> Coalesce:
+    """Litres of a movement as its cause counts them: a reversal counts against."""
+    return Coalesce(Sum(Case(When(reverses=None, then=F("volume_ml")), default=-F("volume_ml"))), Value(0))
+
+
+def totals_by_cause(season: Season, *, standing: str | None = None) -> dict[str, int]:
+    """Net millilitres by cause; one query. Every cause is there, zero when nothing moved."""
+    rows = Movement.objects.filter(season=season)
+    if standing is not None:
+        rows = rows.filter(act__standing=standing)
+    found = dict.fromkeys((str(c) for c in Cause if c != Cause.MOVED), 0)
+    for cause, ml in rows.exclude(cause=Cause.MOVED).values_list("cause").annotate(ml=signed_ml()).order_by():
+        found[cause] = ml
+    return found
+
+
+def held_by_kind(season: Season) -> dict[str, int]:
+    """What each kind of vessel holds now; two queries."""
+    held = dict.fromkeys((str(k) for k in VesselKind), 0)
+    rows = Movement.objects.filter(season=season)
+    for kind, ml in (
+        rows.exclude(to_vessel=None).values_list("to_vessel__kind").annotate(ml=Sum("volume_ml")).order_by()
+    ):
+        held[kind] += ml
+    for kind, ml in (
+        rows.exclude(from_vessel=None).values_list("from_vessel__kind").annotate(ml=Sum("volume_ml")).order_by()
+    ):
+        held[kind] -= ml
+    return held
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chain:
+    """The whole chain in one kind of millilitre: what came in, where it is, where it went."""
+
+    sources: dict[str, int]
+    sinks: dict[str, int]
+    held: dict[str, int]
+
+    @property
+    def came_ml(self) -> int:
+        return sum(self.sources.values())
+
+    @property
+    def accounted_ml(self) -> int:
+        return sum(self.sinks.values()) + sum(self.held.values())
+
+    @property
+    def unaccounted_ml(self) -> int:
+        return self.came_ml - self.accounted_ml
+
+    @property
+    def closes(self) -> bool:
+        return self.unaccounted_ml == 0
+
+
+def chain(season: Season) -> Chain:
+    """The balance of the season; three queries."""
+    totals = totals_by_cause(season)
+    return Chain(
+        sources={str(c): totals[c] for c in SOURCES},
+        sinks={str(c): totals[c] for c in SINKS},
+        held=held_by_kind(season),
+    )
+
+
+def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
+    """Vessels that were below zero after some act, with the first movement (seq) and the balance there.
+
+    Balances follow seq, act by act; this recounts every movement, for the nightly look and for check_ledger.
+    """
+    vessels = {v.pk: v for v in Vessel.objects.filter(season=season).select_related("person")}
+    held: dict[uuid.UUID, int] = defaultdict(int)
+    bad: dict[uuid.UUID, tuple[Vessel, int, int]] = {}
+    act: uuid.UUID | None = None
+    touched: set[uuid.UUID] = set()
+    last = 0
+
+    def look() -> None:
+        for vessel_id in touched:
+            if held[vessel_id] < 0 and vessel_id not in bad:
+                bad[vessel_id] = (vessels[vessel_id], last, held[vessel_id])
+        touched.clear()
+
+    rows = Movement.objects.filter(season=season).order_by("seq")
+    for seq, act_id, source, target, ml in rows.values_list(
+        "seq", "act_id", "from_vessel_id", "to_vessel_id", "volume_ml"
+    ).iterator(chunk_size=5_000):
+        if act_id != act:
+            look()
+            act = act_id
+        last = seq
+        if source is not None:
+            held[source] -= ml
+            touched.add(source)
+        if target is not None:
+            held[target] += ml
+            touched.add(target)
+    look()
+    return list(bad.values())

@@ -1,0 +1,26 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.apps import AppConfig
+
+if TYPE_CHECKING:
+    from django.http import HttpRequest
+
+
+class SeasonsConfig(AppConfig):
+    name = "sugarbush.seasons"
+    label = "seasons"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from sugarbush.parts import context
+        from sugarbush.seasons import access  # noqa: F401  # fills the table of who may do what
+
+        context.register("programme", lambda request: getattr(request, "programme", None))
+        context.register("default_units", _default_units)
+
+
+def _default_units(request: HttpRequest) -> str:
+    programme = getattr(request, "programme", None)
+    return str(programme.default_units) if programme else ""

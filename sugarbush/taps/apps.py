@@ -1,0 +1,16 @@
+from django.apps import AppConfig
+
+
+class TapsConfig(AppConfig):
+    name = "sugarbush.taps"
+    label = "taps"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from sugarbush.seasons import closing
+        from sugarbush.taps import access, state  # noqa: F401  # access fills the table of who may do what
+        from sugarbush.taps.closing import taps_still_in
+        from sugarbush.trees import shown
+
+        shown.register(state.states_of)
+        closing.register("taps", taps_still_in)

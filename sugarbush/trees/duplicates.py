@@ -1,0 +1,181 @@
+"""Entries that may be one and the same tree.
+
+Same kind (or kind unknown on either side) within 3 m, anything within 1.5 m, or the same number in the town's list.
+The distances are common practice, no source: a good hand-held position is off by about as much.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from django.utils.translation import gettext as _
+
+from sugarbush.trees.models import Life, SaidApart, Shown, Tree
+from sugarbush.trees.queries import may_see, trees_for
+from sugarbush.trees.tiles import metres_between, tiles_of_box
+from sugarbush.volunteers.models import Person
+
+ALIKE_M = 3.0
+ANY_M = 1.5
+MOST_PAIRS = 100
+_TILES_IN_ONE_QUESTION = 2_000
+_METRES_A_DEGREE = 111_195.0  # of latitude: earth radius 6,371,009 m (IUGG mean) times pi / 180
+
+
+def box_round(longitude_deg: float, latitude_deg: float, metres: float) -> tuple[float, float, float, float]:
+    """West, south, east, north of a square that holds everything within that many metres."""
+    up = metres / _METRES_A_DEGREE
+    across = up / max(0.01, math.cos(math.radians(latitude_deg)))
+    return longitude_deg - across, latitude_deg - up, longitude_deg + across, latitude_deg + up
+
+
+def alike(metres: float, one: int | None, other: int | None) -> bool:
+    """Whether two entries so far apart, of these species, may be one tree.
+
+    >>> alike(2.0, 1, 1), alike(2.0, 1, 2), alike(1.0, 1, 2), alike(2.0, None, 2), alike(3.1, 1, 1)
+    (True, False, True, True, False)
+    """
+    return metres <= ANY_M or (metres <= ALIKE_M and (one is None or other is None or one == other))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Double:
+    """A tree that is there already. Of another group's tree only tag, place and species are shown."""
+
+    tree: Tree
+    metres: float
+    same_number: bool
+    open_to_you: bool
+
+    @property
+    def why(self) -> str:
+        if self.same_number:
+            return _("has the same number in the town’s list")
+        return _("stands %(metres)s m away") % {"metres": f"{self.metres:.1f}"}
+
+
+def likely_doubles(
+    *,
+    person: Person,
+    longitude_deg: float,
+    latitude_deg: float,
+    species_id: int | None = None,
+    inventory_number: str = "",
+    apart_from: Iterable[int] = (),
+) -> list[Double]:
+    """Trees of every group that a new entry here may be, nearest first."""
+    west, south, east, north = box_round(longitude_deg, latitude_deg, ALIKE_M)
+    standing = Tree.objects.standing_alone().exclude(life=Life.FELLED).select_related("species", "group")
+    standing = standing.exclude(pk__in=list(apart_from))
+    near = standing.filter(
+        t17__in=tiles_of_box(west=west, south=south, east=east, north=north),
+        longitude__range=(west, east),
+        latitude__range=(south, north),
+    )
+    found: dict[int, Double] = {}
+    numbered = standing.filter(inventory_number=inventory_number)[:5] if inventory_number else []
+    for tree in [*numbered, *near]:
+        metres = metres_between(lon1=longitude_deg, lat1=latitude_deg, lon2=tree.longitude, lat2=tree.latitude)
+        same_number = bool(inventory_number) and tree.inventory_number == inventory_number
+        if same_number or alike(metres, species_id, tree.species_id):
+            found[tree.pk] = Double(
+                tree=tree, metres=metres, same_number=same_number, open_to_you=may_see(person, tree)
+            )
+    return sorted(found.values(), key=lambda double: double.metres)
+
+
+# Among the trees there are ------------------------------------------------------------
+
+
+class _Spot(NamedTuple):
+    pk: int
+    longitude: float
+    latitude: float
+    species_id: int | None
+
+
+class Pair(NamedTuple):
+    """Two entries that may be one tree; `first` is in the programme's sights."""
+
+    first: Tree
+    second: Tree
+    metres: float
+    both_open: bool
+
+
+def _cells(spot: _Spot) -> tuple[int, int, float]:
+    """Row and column of the spot in a net a little wider than the distance that matters, and its column width."""
+    row = math.floor(spot.latitude * _METRES_A_DEGREE / ALIKE_M)
+    # One width for the whole row, so that neighbours in a row agree about the columns.
+    width = ALIKE_M / (_METRES_A_DEGREE * max(0.01, math.cos(math.radians(row * ALIKE_M / _METRES_A_DEGREE))))
+    return row, math.floor(spot.longitude / width), width
+
+
+class _Net:
+    """The programme's trees by small square, to ask which of them lie near a spot."""
+
+    def __init__(self, spots: Iterable[_Spot]) -> None:
+        self.squares: dict[tuple[int, int], list[_Spot]] = {}
+        self.tiles: set[int] = set()
+        for spot in spots:
+            row, column, _width = _cells(spot)
+            self.squares.setdefault((row, column), []).append(spot)
+            west, south, east, north = box_round(spot.longitude, spot.latitude, ALIKE_M)
+            self.tiles.update(tiles_of_box(west=west, south=south, east=east, north=north))
+
+    def near(self, spot: _Spot) -> Iterator[_Spot]:
+        row, _column, _width = _cells(spot)
+        for beside in (row - 1, row, row + 1):
+            width = ALIKE_M / (
+                _METRES_A_DEGREE * max(0.01, math.cos(math.radians(beside * ALIKE_M / _METRES_A_DEGREE)))
+            )
+            middle = math.floor(spot.longitude / width)
+            for column in (middle - 1, middle, middle + 1):
+                yield from self.squares.get((beside, column), ())
+
+
+def _pairs(person: Person) -> Iterator[tuple[int, int, float]]:
+    """(programme tree, other tree, metres), each pair once. Two questions, however many trees the town lists."""
+    columns = ("pk", "longitude", "latitude", "species_id")
+    mine = trees_for(person).filter(shown_state__gt=Shown.LISTED).exclude(life=Life.FELLED)
+    net = _Net(_Spot(*row) for row in mine.values_list(*columns))
+    tiles = sorted(net.tiles)
+    seen: set[tuple[int, int]] = set()
+    for start in range(0, len(tiles), _TILES_IN_ONE_QUESTION):
+        others = Tree.objects.standing_alone().exclude(life=Life.FELLED)
+        others = others.filter(t17__in=tiles[start : start + _TILES_IN_ONE_QUESTION])
+        for other in (_Spot(*row) for row in others.values_list(*columns).iterator(chunk_size=2000)):
+            for spot in net.near(other):
+                key = (min(spot.pk, other.pk), max(spot.pk, other.pk))
+                if spot.pk == other.pk or key in seen:
+                    continue
+                metres = metres_between(
+                    lon1=spot.longitude, lat1=spot.latitude, lon2=other.longitude, lat2=other.latitude
+                )
+                if alike(metres, spot.species_id, other.species_id):
+                    seen.add(key)
+                    yield spot.pk, other.pk, metres
+
+
+def pairs_to_look_at(person: Person, most: int = MOST_PAIRS) -> tuple[list[Pair], bool]:
+    """Likely doubles among the trees of the programme's sights, nearest first, and whether there are more."""
+    apart = set(SaidApart.objects.values_list("first_id", "second_id"))
+    found = [row for row in _pairs(person) if (min(row[:2]), max(row[:2])) not in apart]
+    found.sort(key=lambda row: row[2])
+    more = len(found) > most
+    found = found[:most]
+    ids = {pk for row in found for pk in row[:2]}
+    trees = Tree.objects.select_related("species", "group").in_bulk(ids)
+    pairs = [
+        Pair(trees[one], trees[other], metres, may_see(person, trees[other])) for one, other, metres in found
+    ]
+    return pairs, more
+
+
+def say_apart(*, by: Person, one: int, others: Iterable[int]) -> None:
+    """Keep that these entries are different trees, so that nobody is asked again."""
+    rows = [SaidApart(first_id=min(one, other), second_id=max(one, other), by=by) for other in others if other != one]
+    SaidApart.objects.bulk_create(rows, ignore_conflicts=True)

@@ -1,0 +1,102 @@
+"""Groups, and the table of who may do what."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import Count, Prefetch, Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from sugarbush.parts.paging import page_of
+from sugarbush.volunteers import access, actions
+from sugarbush.volunteers.changing import MovedOn, change
+from sugarbush.volunteers.forms import GroupForm
+from sugarbush.volunteers.models import CredentialKind, Group, Membership, Role
+from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+
+
+@signed_in
+@require_safe
+def groups(request: SignedInRequest) -> HttpResponse:
+    """Every group with its leads and how many people it has."""
+    today = access.today()
+    live = Q(memberships__date_from__lte=today) & (
+        Q(memberships__date_to=None) | Q(memberships__date_to__gte=today)
+    )
+    leads = Membership.objects.live(today).filter(role=Role.LEAD).select_related("person")
+    rows = Group.objects.annotate(people=Count("memberships__person", filter=live, distinct=True)).prefetch_related(
+        Prefetch("memberships", leads, to_attr="leads")
+    )
+    context = {
+        "page": page_of(rows, request),
+        "may_change": access.holds(request.user, "groups.change"),
+        "sees_people": access.holds(request.user, "people.see"),
+    }
+    return render(request, "volunteers/groups.html", context)
+
+
+@signed_in
+@require_http_methods(["GET", "HEAD", "POST"])
+def group_new(request: SignedInRequest) -> HttpResponse:
+    access.require(request.user, "groups.change", anywhere=True)
+    form = GroupForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        made = actions.add_group(by=request.user, **form.cleaned_data)
+        messages.success(request, _("%(name)s is there. Now add its lead.") % {"name": made})
+        return redirect("groups")
+    status = 422 if request.method == "POST" else 200
+    return render(request, "volunteers/group_new.html", {"form": form}, status=status)
+
+
+@signed_in
+@require_http_methods(["GET", "HEAD", "POST"])
+def group(request: SignedInRequest, group_id: int) -> HttpResponse:
+    """One group: its name, which coordinators change, and its people with their roles."""
+    found = get_object_or_404(Group, pk=group_id)
+    may_change = access.holds(request.user, "groups.change")
+    form = GroupForm(request.POST or None, instance=Group.objects.get(pk=found.pk))
+    status = 200
+    if request.method == "POST":
+        access.require(request.user, "groups.change", anywhere=True)
+        status = 422
+        if form.is_valid():
+            try:
+                change(
+                    row=found, by=request.user, values=form.values, seen=form.seen, act="change group",
+                    group_id=found.pk,
+                )  # fmt: skip
+                messages.success(request, _("Saved."))
+                return redirect("group", found.pk)
+            except MovedOn as moved:
+                form.show_meanwhile(moved.row)
+                status = 409
+    reach = access.scope(request.user, "people.see")
+    sees = reach.everything or found.pk in reach.group_ids
+    held = found.memberships.live(access.today()).select_related("person").order_by("person__display_name", "pk")
+    context = {
+        "group": found,
+        "form": form if may_change else None,
+        "held": page_of(held, request) if sees else None,
+    }
+    return render(request, "volunteers/group.html", context, status=status)
+
+
+@signed_in
+@require_safe
+def access_table(request: SignedInRequest) -> HttpResponse:
+    """Who may do what: the very table the programme asks, role by role."""
+    kinds = dict(CredentialKind.choices)
+    rows = [
+        {
+            "label": entry.label,
+            "cells": [entry.reach.get(role, "") for role in Role.values],
+            "credential": kinds.get(entry.credential, ""),
+            "adult": entry.adult,
+            "note": entry.note,
+        }
+        for entry in access.table()
+    ]
+    roles = [str(role.label) for role in Role]
+    return render(request, "volunteers/access_table.html", {"rows": rows, "roles": roles})

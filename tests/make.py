@@ -1,0 +1,277 @@
+"""People, trees and slips for tests: a sane default for everything but what the test is about.
+
+The standing cast: Alice coordinates, Lena leads North Bank, Bob volunteers there, Mira volunteers at Mill Race,
+Dora keeps the depot, Kai leads the boil, Rhea reviews, Charlie is a stranger.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from sugarbush.gathering.actions import Visit, log_visit
+from sugarbush.gathering.models import Collection
+from sugarbush.kit.models import Container, Depot
+from sugarbush.owners.models import Owner, Permission, PermissionState, PermissionTree, TreeOwner
+from sugarbush.sap.models import Vessel, VesselKind
+from sugarbush.seasons.models import Programme, Season, SeasonState
+from sugarbush.taps.actions import NewHole
+from sugarbush.taps.models import Assignment, Tap
+from sugarbush.trees import shown
+from sugarbush.trees.models import HealthCheck, Life, Species, SpeciesSure, Treatment, Tree
+from sugarbush.volunteers import access
+from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role
+
+_count = itertools.count(1)
+CENTRE = (-87.35, 47.05)
+INCH_UM = 25_400
+HOLE = NewHole(height_mm=900, aspect_deg=180, bit_um=7_938, depth_mm=45)
+
+
+def today() -> dt.date:
+    return timezone.localdate()
+
+
+def days(n: int) -> dt.timedelta:
+    return dt.timedelta(days=n)
+
+
+def programme(**fields: Any) -> Programme:
+    found = Programme.objects.first()
+    if found is None:
+        defaults = {"name": "Quillhaven sugarbush", "place": "Quillhaven", "time_zone": "UTC", "tag_prefix": "QH"}
+        return Programme.objects.create(**{**defaults, **fields})
+    for name, value in fields.items():
+        setattr(found, name, value)
+    found.save()
+    return found
+
+
+def season(**fields: Any) -> Season:
+    """A running season around today."""
+    programme()
+    year = fields.pop("year", today().year)
+    defaults: dict[str, Any] = {
+        "state": SeasonState.RUNNING,
+        "tapping_from": today() - days(20),
+        "tapping_to": today() + days(40),
+    }
+    found, made = Season.objects.get_or_create(year=year, defaults={**defaults, **fields})
+    if not made:
+        for name, value in fields.items():
+            setattr(found, name, value)
+        found.save()
+    return found
+
+
+def group(name: str = "North Bank") -> Group:
+    return Group.objects.get_or_create(name=name)[0]
+
+
+def person(
+    name: str = "Bob",
+    role: str | None = Role.VOLUNTEER,
+    group: Group | str | None = "North Bank",
+    credentials: tuple[str, ...] | list[str] = (),
+    **fields: Any,
+) -> Person:
+    """Somebody with one role. group=None is the whole programme; role=None gives no role at all."""
+    found = Person.objects.filter(display_name=name).first() or Person.objects.create(display_name=name, **fields)
+    if role is not None:
+        where = Group.objects.get_or_create(name=group)[0] if isinstance(group, str) else group
+        Membership.objects.get_or_create(
+            person=found, role=role, group=where, defaults={"date_from": today() - days(400)}
+        )
+    for kind in credentials:
+        Credential.objects.get_or_create(person=found, kind=kind, defaults={"valid_from": today() - days(400)})
+    access.forget_roles(found)
+    return found
+
+
+ALL_CREDENTIALS = tuple(CredentialKind.values)
+
+
+def alice() -> Person:
+    return person("Alice", Role.COORDINATOR, None, ALL_CREDENTIALS)
+
+
+def lena() -> Person:
+    return person("Lena", Role.LEAD, "North Bank", ALL_CREDENTIALS)
+
+
+def bob() -> Person:
+    return person("Bob", Role.VOLUNTEER, "North Bank", [CredentialKind.TAPPING])
+
+
+def mira() -> Person:
+    return person("Mira", Role.VOLUNTEER, "Mill Race", [CredentialKind.TAPPING])
+
+
+def dora() -> Person:
+    return person("Dora", Role.DEPOT_KEEPER, None)
+
+
+def kai() -> Person:
+    return person("Kai", Role.BOIL_LEAD, None, [CredentialKind.FIRE, CredentialKind.FOOD])
+
+
+def rhea() -> Person:
+    return person("Rhea", Role.REVIEWER, None)
+
+
+def charlie() -> Person:
+    return person("Charlie", None)
+
+
+def species(botanical: str = "Acer saccharum", common: str = "sugar maple", tappable: bool = True) -> Species:
+    found, _made = Species.objects.get_or_create(botanical=botanical, defaults={"common": common, "tappable": tappable})
+    return found
+
+
+def tree(**fields: Any) -> Tree:
+    """A sugar maple in the programme's sights, 16 in across, on public land of North Bank; nothing else is known."""
+    n = next(_count)
+    defaults: dict[str, Any] = {
+        "code": f"QH-{n:04d}",
+        "longitude": CENTRE[0] + n * 0.0002,
+        "latitude": CENTRE[1],
+        "address": f"{n} Larkspur Street",
+        "species": fields["species"] if "species" in fields else species(),
+        "species_sure": SpeciesSure.CONFIRMED,
+        "diameter_um": 16 * INCH_UM,
+        "size_as_given": "16 in across",
+        "land": "public",
+        "life": Life.CANDIDATE,
+        "group": fields["group"] if "group" in fields else group(),
+    }
+    return Tree.objects.create(**{**defaults, **fields})
+
+
+def owner(name: str = "Quillhaven Parks and Streets Office", kind: str = "public") -> Owner:
+    return Owner.objects.get_or_create(name=name, defaults={"kind": kind})[0]
+
+
+def owns(tree: Tree, owner: Owner) -> TreeOwner:
+    return TreeOwner.objects.get_or_create(
+        tree=tree, owner=owner, defaults={"evidence": "town map", "recorded_by": alice()}
+    )[0]
+
+
+def permission(
+    *trees: Tree, owner: Owner | None = None, state: str = PermissionState.GRANTED, **fields: Any
+) -> Permission:
+    """A slip of the town's for these trees, live from a month ago to two months on."""
+    n = next(_count)
+    defaults: dict[str, Any] = {
+        "number": f"P{n:05d}",
+        "owner": owner or globals()["owner"](),
+        "state": state,
+        "capacity": "agency",
+        "signed_by": "Marguerite Osei-Flint",
+        "evidence_note": "letter of the town",
+        "date_from": today() - days(30),
+        "date_to": today() + days(60),
+        "written_by": alice(),
+    }
+    slip = Permission.objects.create(**{**defaults, **fields})
+    PermissionTree.objects.bulk_create(PermissionTree(permission=slip, tree=tree) for tree in trees)
+    return slip
+
+
+def treatment(tree: Tree, answer: str = "no", **fields: Any) -> Treatment:
+    defaults: dict[str, Any] = {"said_by": "the town", "date": today() - days(30), "recorded_by": alice()}
+    return Treatment.objects.create(tree=tree, answer=answer, **{**defaults, **fields})
+
+
+def check(tree: Tree, verdict: str = "pass", **fields: Any) -> HealthCheck:
+    defaults: dict[str, Any] = {"date": today() - days(5), "checker": lena(), "crown_dieback_pct": 0}
+    return HealthCheck.objects.create(tree=tree, verdict=verdict, **{**defaults, **fields})
+
+
+def ready_tree(**fields: Any) -> Tree:
+    """A tree that nothing keeps from being given out."""
+    season()
+    made = tree(**fields)
+    permission(made)
+    treatment(made)
+    check(made)
+    shown.refresh([made.pk])
+    made.refresh_from_db()
+    return made
+
+
+def assignment(tree: Tree, group: Group | None = None, person: Person | None = None) -> Assignment:
+    return Assignment.objects.create(
+        tree=tree, season=season(), group=group or tree.group or globals()["group"](), person=person, given_by=alice()
+    )
+
+
+def given_tree(**fields: Any) -> Tree:
+    """A ready tree given to its group."""
+    made = ready_tree(**fields)
+    assignment(made)
+    return made
+
+
+def tap(tree: Tree | None = None, **fields: Any) -> Tap:
+    """A spout in a given tree since ten days, placed by Bob."""
+    tree = tree or given_tree()
+    defaults: dict[str, Any] = {
+        "season": season(),
+        "position": 1,
+        "placed_at": timezone.now() - days(10),
+        "by": bob(),
+        "height_mm": HOLE.height_mm,
+        "aspect_deg": HOLE.aspect_deg,
+        "bit_um": HOLE.bit_um,
+        "depth_mm": HOLE.depth_mm,
+        "shavings": "white",
+    }
+    made = Tap.objects.create(tree=tree, **{**defaults, **fields})
+    shown.refresh([tree.pk])
+    tree.refresh_from_db()
+    return made
+
+
+def tapped_tree(**fields: Any) -> Tree:
+    made = given_tree(**fields)
+    tap(made)
+    return made
+
+
+def collection(
+    tree: Tree | None = None,
+    *,
+    by: Person | None = None,
+    litres: str | float = "6.5",
+    brix: str | None = None,
+    **fields: Any,
+) -> Collection:
+    """A visit logged through the real action."""
+    visit_names = set(Visit.__dataclass_fields__)
+    visit = Visit(
+        outcome=fields.pop("outcome", "sap"),
+        volume_ml=int(Decimal(str(litres)) * 1000),
+        sugar_brix=Decimal(brix) if brix else None,
+        look=fields.pop("look", "clear"),
+        **{name: fields.pop(name) for name in list(fields) if name in visit_names},
+    )
+    return log_visit(tree=tree or tapped_tree(), by=by or bob(), visit=visit, **fields)
+
+
+def depot(name: str = "Mill Race yard") -> Depot:
+    return Depot.objects.get_or_create(name=name)[0]
+
+
+def tank(code: str = "A", capacity_ml: int | None = 200_000) -> Vessel:
+    return Vessel.objects.get_or_create(
+        kind=VesselKind.TANK, season=season(), code=code, defaults={"depot": depot(), "capacity_ml": capacity_ml}
+    )[0]
+
+
+def container(code: str = "P-01", capacity_ml: int = 20_000, food_safe: str = "yes") -> Container:
+    return Container.objects.get_or_create(code=code, defaults={"capacity_ml": capacity_ml, "food_safe": food_safe})[0]
