@@ -166,7 +166,19 @@ class QuantityField(forms.Field):
 
     def clean(self, value: Any) -> Any:
         self._typed = str(value or "").strip()
-        return super().clean(value)
+        stored = self._at_the_limit(self.to_python(value))
+        self.validate(stored)
+        self.run_validators(stored)
+        return stored
+
+    def _at_the_limit(self, stored: int | Decimal | None) -> int | Decimal | None:
+        """A number that reads the same as the limit is the limit: "at most 1.72 gal" must take 1.72 gal."""
+        if stored is None or stored == self.kept:
+            return stored
+        for limit, beyond in ((self.smallest, -1), (self.largest, 1)):
+            if limit is not None and (stored - limit) * beyond > 0 and self._words(stored) == self._words(limit):
+                return limit
+        return stored
 
     def _read(self, text: str) -> Decimal:
         """Typed text in the core's base unit."""

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.template import Context, Template
 from hypothesis import given
 from hypothesis import strategies as st
@@ -143,8 +144,16 @@ def test_a_limit_itself_is_still_taken(limit_ml: int, just: str) -> None:
     assert cleaned(sap=just)["sap"] == limit_ml
 
 
-def test_one_millilitre_above_the_limit_is_refused_in_the_persons_unit() -> None:
-    assert sentence(sap="1000.001").startswith("1,000.00\u00a0L is too much here; it is at most 1,000.00\u00a0L.")
+def test_just_above_the_limit_is_refused_in_the_persons_unit() -> None:
+    assert sentence(sap="1000.01").startswith("1,000.01\u00a0L is too much here; it is at most 1,000.00\u00a0L.")
+
+
+def test_a_limit_typed_back_as_it_was_shown_is_taken_as_the_limit() -> None:
+    # 6.5 L / 3.785411784 = 1.7171 gal, shown as 1.72 gal, which by itself is 6,511 mL.
+    field = QuantityField(kind="volume", largest=6_500, units="us")
+    assert field.clean("1.72") == 6_500
+    with pytest.raises(ValidationError, match="at most 1.72"):
+        field.clean("1.73")
 
 
 def test_what_is_typed_never_becomes_markup() -> None:
