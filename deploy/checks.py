@@ -2,8 +2,8 @@
 
     python -m deploy.checks [--all] [pytest arguments]
 
-Two lanes run side by side, for machines with two cores: the tests on SQLite (and in the browser) in one, the linters
-and the tests on PostgreSQL in the other. What measures time runs last and alone.
+Two lanes run side by side, for machines with two cores: the tests on SQLite (and in the browser) in one; the linters,
+the tests on PostgreSQL and those of setting up in the other. What measures time runs last and alone.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 TOOLS = Path(sys.executable).parent
-PYTEST = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", "--durations=5", "--durations-min=1"]
+PYTEST = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", "--durations=5", "--durations-min=2"]
 NO_TESTS_CHOSEN = 5  # pytest's status for it
 STARTED = time.monotonic()
 _printing = threading.Lock()
@@ -85,26 +85,31 @@ def scripts() -> Step:
 
 def sqlite_lane() -> list[Step]:
     return [
-        run_of_tests("tests, SQLite", "sqlite", "not browser and not slow and not bench"),
+        run_of_tests("tests, SQLite", "sqlite", "not browser and not slow and not bench", "--ignore=tests/setup"),
         run_of_tests("tests, browser", "sqlite", "browser and not slow and not bench"),
     ]
 
 
 def postgres_lane() -> list[Step]:
-    return [run_of_tests("tests, PostgreSQL", "postgres", "not slow and not bench")]
+    return [
+        run_of_tests("tests, PostgreSQL", "postgres", "not slow and not bench"),
+        run_of_tests("tests, setting up", "sqlite", "not slow and not bench", "tests/setup"),
+    ]
 
 
 def long_lane() -> list[Step]:
     return [
         run_of_tests("long tests, SQLite", "sqlite", "slow and not bench", profile="all", may_be_empty=True),
         run_of_tests("long tests, PostgreSQL", "postgres", "slow and not bench", profile="all", may_be_empty=True),
-        run_of_tests("time and memory", "sqlite", "bench"),
+        run_of_tests("time and memory", "sqlite", "bench", "-s"),
     ]
 
 
-def run_of_tests(name: str, database: str, marks: str, *, profile: str = "", may_be_empty: bool = False) -> Step:
+def run_of_tests(
+    name: str, database: str, marks: str, *words: str, profile: str = "", may_be_empty: bool = False
+) -> Step:
     env = {"SUGARBUSH_TEST_DB": database, "HYPOTHESIS_PROFILE": profile}
-    return Step(name, [*PYTEST, "-q", "-m", marks], env, may_be_empty=may_be_empty)
+    return Step(name, [*PYTEST, "-q", "-m", marks, *words], env, may_be_empty=may_be_empty)
 
 
 def chosen_tests(chosen: list[str], *, everything: bool) -> list[Step]:

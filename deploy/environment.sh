@@ -45,7 +45,7 @@ install_lock() {
     fi
     printf 'Installing the packages of %s.\n' "$1"
     # --no-deps: the lock names every package already, so nothing is left to look for.
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-input \
+    .venv/bin/python -m pip install --quiet --quiet --disable-pip-version-check --no-input \
         --require-hashes --only-binary :all: --no-deps -r "$1" ||
         stop "The packages could not be installed: see the lines above. Check the connection, then run this again."
     cp "$1" ".venv/$2"

@@ -92,7 +92,7 @@ def reserve(port: int) -> Iterator[socket.socket]:
 
 
 def address(public_url: str, port: int) -> str:
-    return public_url or f"http://localhost:{port}"
+    return public_url or f"http://127.0.0.1:{port}"
 
 
 def prepare(*, empty: bool) -> int:

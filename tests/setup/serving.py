@@ -16,6 +16,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from deploy import memory
+
 ROOT = Path(__file__).resolve().parents[2]
 READY_WAIT_S = 120
 STOP_WAIT_S = 30
@@ -77,11 +79,7 @@ class Server:
 
     def family(self) -> list[int]:
         """The server's processes, the parent first (Linux)."""
-        found = [self.process.pid]
-        for pid in found:
-            for children in Path(f"/proc/{pid}/task").glob("*/children"):
-                found += [int(child) for child in children.read_text().split()]
-        return found
+        return memory.family(self.process.pid)
 
     def stop(self, number: signal.Signals = signal.SIGINT) -> int:
         self.process.send_signal(number)

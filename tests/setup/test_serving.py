@@ -15,7 +15,7 @@ from tests.setup.serving import gone, manage, serving
 def test_an_empty_start_serves_prints_a_link_and_stops_cleanly(tmp_path: Path) -> None:
     data = tmp_path / "data"
     with serving(data, "--empty") as server:
-        assert f"http://localhost:{server.port}" in server.printed
+        assert f"is ready at http://127.0.0.1:{server.port}" in server.printed
         assert server.get("/healthz") == 200
         assert server.get("/readyz") == 200
         family = server.family()
