@@ -39,13 +39,12 @@ def missing_ml(hands: Vessel, moves: Sequence[Move]) -> int:
 
 def last_delivery(hands: Vessel) -> uuid.UUID | None:
     """The newest delivery that sap of these hands went into."""
-    row = (
+    return (
         Movement.objects.filter(from_vessel=hands, act__kind=ActKind.DELIVER, reversed_by=None)
         .order_by("-seq")
         .values_list("act__origin_uuid", flat=True)
         .first()
     )
-    return row
 
 
 def difference_rows(delivery_id: uuid.UUID) -> list[Movement]:
