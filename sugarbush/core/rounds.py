@@ -14,7 +14,7 @@ from random import Random
 from sugarbush.core.errors import check_range
 
 EARTH_M = 6_371_008.8  # mean radius of WGS 84
-MOST_STOPS = 400
+MOST_STOPS = 200
 _NUDGES = 40
 
 Matrix = list[list[float]]
@@ -73,7 +73,7 @@ def distance_m(one: Place, other: Place) -> float:
 def walking_order(trees: Sequence[Place], *, start: Place, end: Place | None = None) -> list[int]:
     """An order to visit every tree once, from start to end (None = back to start).
 
-    trees: at most 400.  Gives their places in the list. Not always the shortest way; checked to be within 15 % of it.
+    trees: at most 200.  Gives their places in the list. Not always the shortest way; checked to be within 15 % of it.
     Raises OutOfRange.  Source: nearest neighbour, 2-opt and or-opt, textbook methods [M].
 
     >>> street = [Place(longitude_deg=-72 + n / 1000, latitude_deg=44) for n in (3, 1, 2)]

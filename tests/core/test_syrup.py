@@ -1,5 +1,7 @@
 """Sap to syrup."""
 
+from decimal import Decimal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -97,3 +99,25 @@ def test_the_syrup_holds_the_sugar_of_the_sap(sap_ml: int, sap_brix: float, syru
     made_ml = syrup.syrup_ml(sap_ml=sap_ml, sap_brix=sap_brix, syrup_brix=syrup_brix)
     before = sugar.sugar_kg(volume_ml=sap_ml, brix=sap_brix)
     assert sugar.sugar_kg(volume_ml=made_ml, brix=syrup_brix) == pytest.approx(before, rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("light", "name"),
+    [
+        # Trade-facts item 7: limits of 1 NYCRR 270.1(b) and Wisconsin DATCP table 1 [R].
+        ("100", "golden"), ("75.0", "golden"), ("74.95", "golden"), ("74.94", "amber"), ("74.9", "amber"),
+        ("50.0", "amber"), ("49.9", "dark"), ("25.0", "dark"), ("24.9", "very dark"), ("0", "very dark"),
+    ],
+)  # fmt: skip
+def test_syrup_has_the_colour_class_of_the_light_it_lets_through(light: str, name: str) -> None:
+    assert syrup.colour_class(Decimal(light)) == name
+
+
+@pytest.mark.parametrize(
+    ("brix", "us", "vermont"),
+    [("65.9", False, False), ("66.0", True, False), ("66.9", True, True), ("68.9", True, True), ("69.0", False, False)],
+)
+def test_syrup_passes_by_its_density(brix: str, us: bool, vermont: bool) -> None:
+    # Trade-facts item 7, check: US standards, Vermont by UVM Extension [R].
+    assert syrup.density_in_range(Decimal(brix)) is us
+    assert syrup.density_in_range(Decimal(brix), least_brix=Decimal("66.9")) is vermont
