@@ -119,10 +119,10 @@ def check_document(file: File[Any]) -> File[Any]:
     return file
 
 
-def hold(content: ContentFile[bytes], *, whose: int) -> str:
+def hold(content: File[Any], *, whose: int) -> str:
     """Keep a clean file for two days while its form is still being filled in; the token finds it again."""
     _forget_old()
-    name = default_storage.save(f"{_HELD}/{secrets.token_hex(16)}.jpg", content)
+    name = default_storage.save(f"{_HELD}/{secrets.token_hex(16)}{_ending(content.name)}", content)
     return signing.dumps([name, whose], salt=_SALT)
 
 
@@ -135,7 +135,11 @@ def held(token: str, *, whose: int) -> ContentFile[bytes] | None:
     if owner != whose or not default_storage.exists(name):
         return None
     with default_storage.open(name) as file:
-        return ContentFile(file.read(), name=f"{uuid.uuid4().hex}.jpg")
+        return ContentFile(file.read(), name=f"{uuid.uuid4().hex}{_ending(name)}")
+
+
+def _ending(name: str | None) -> str:
+    return ".pdf" if (name or "").endswith(".pdf") else ".jpg"
 
 
 def let_go(token: str) -> None:

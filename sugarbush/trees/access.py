@@ -19,9 +19,7 @@ ENTRIES = (
     ),
     Entry(act="tree.scout", label=_("enter a tree, record a look at it"), reach=MEMBERS),
     Entry(act="tree.change", label=_("change a tree’s place, land, group"), reach=DESK),
-    Entry(
-        act="tree.check", label=_("record a health check"), reach=MEMBERS, credential=CredentialKind.CHECKING
-    ),
+    Entry(act="tree.check", label=_("record a health check"), reach=MEMBERS, credential=CredentialKind.CHECKING),
     Entry(
         act="species.confirm",
         label=_("give the second look at a species, settle a dispute"),

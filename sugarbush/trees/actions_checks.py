@@ -27,6 +27,8 @@ YES_OR_NO = (
     "herbicide",
     "no_safe_place",
 )
+# Signs that an arborist should look at, as the core has it.
+ARBORIST_CODES = frozenset({"cavity", "conks", "cracks", "large_dead_limbs"})
 ANSWERS = ("crown_dieback_pct", *YES_OR_NO, "salt", "old_holes")
 
 

@@ -14,6 +14,7 @@ from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.trees.actions_looks import Seen, note_look
 from sugarbush.trees.codes import next_codes
 from sugarbush.trees.duplicates import say_apart
+from sugarbush.trees.group_actions import put_into_group
 from sugarbush.trees.keeping import keep, take
 from sugarbush.trees.models import Land, Life, Tree
 from sugarbush.volunteers.access import require
@@ -27,7 +28,6 @@ CHANGEABLE = (
     "nth",
     "land",
     "access_note",
-    "group",
     "inventory_number",
 )
 
@@ -102,21 +102,24 @@ def _plain(value: Any) -> Any:
 
 
 @transaction.atomic
-def change_tree(
-    *, by: Person, tree: Tree, edition: int, changes: dict[str, Any], land_said_by: str = ""
-) -> Tree:
+def change_tree(*, by: Person, tree: Tree, edition: int, changes: dict[str, Any], land_said_by: str = "") -> Tree:
     """Change place, land, access note or group. Raises ChangedMeanwhile when somebody was quicker."""
     tree = take(tree, edition=edition)
     require(by, "tree.change", group_id=tree.group_id)
     old: dict[str, Any] = {}
+    if "group" in changes and changes["group"] != tree.group:
+        old["group"] = _plain(tree.group)
+        # The same act as on the map: later apps may know why a tree has to stay in its group.
+        outcome = put_into_group(trees=[tree], group=changes["group"], by=by)
+        if outcome.refused:
+            raise Refused(outcome.refused[0][1])
+        tree.refresh_from_db()
     for name in CHANGEABLE:
         if name in changes and getattr(tree, name) != changes[name]:
             old[name] = _plain(getattr(tree, name))
             setattr(tree, name, changes[name])
     if not old:
         return tree
-    if "group" in old:
-        require(by, "tree.change", group_id=tree.group_id)  # a lead cannot give a tree to a group that is not theirs
     if "land" in old and tree.land != Land.UNKNOWN and not land_said_by.strip():
         raise Refused(
             [Reason(code="land", fact=_("Whose land it is needs somebody who said so."), next_text=_("Name them"))]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from django.utils.translation import gettext as _
 
-from sugarbush.trees.models import Life, SaidApart, Shown, Tree
+from sugarbush.trees.models import Life, SaidApart, Shown, Tree, TreeObservation
 from sugarbush.trees.queries import may_see, trees_for
 from sugarbush.trees.tiles import metres_between, tiles_of_box
 from sugarbush.volunteers.models import Person
@@ -49,6 +49,7 @@ class Double:
     metres: float
     same_number: bool
     open_to_you: bool
+    photo: TreeObservation | None = None
 
     @property
     def why(self) -> str:
@@ -76,13 +77,22 @@ def likely_doubles(
         latitude__range=(south, north),
     )
     found: dict[int, Double] = {}
+    photos: dict[int, TreeObservation] = {}
     numbered = standing.filter(inventory_number=inventory_number)[:5] if inventory_number else []
-    for tree in [*numbered, *near]:
+    candidates = [*numbered, *near]
+    for look in TreeObservation.objects.filter(tree__in=candidates).exclude(photo="").order_by("date", "pk"):
+        photos[look.tree_id] = look
+    for tree in candidates:
         metres = metres_between(lon1=longitude_deg, lat1=latitude_deg, lon2=tree.longitude, lat2=tree.latitude)
         same_number = bool(inventory_number) and tree.inventory_number == inventory_number
         if same_number or alike(metres, species_id, tree.species_id):
+            is_open = may_see(person, tree)
             found[tree.pk] = Double(
-                tree=tree, metres=metres, same_number=same_number, open_to_you=may_see(person, tree)
+                tree=tree,
+                metres=metres,
+                same_number=same_number,
+                open_to_you=is_open,
+                photo=photos.get(tree.pk) if is_open else None,
             )
     return sorted(found.values(), key=lambda double: double.metres)
 
@@ -169,9 +179,7 @@ def pairs_to_look_at(person: Person, most: int = MOST_PAIRS) -> tuple[list[Pair]
     found = found[:most]
     ids = {pk for row in found for pk in row[:2]}
     trees = Tree.objects.select_related("species", "group").in_bulk(ids)
-    pairs = [
-        Pair(trees[one], trees[other], metres, may_see(person, trees[other])) for one, other, metres in found
-    ]
+    pairs = [Pair(trees[one], trees[other], metres, may_see(person, trees[other])) for one, other, metres in found]
     return pairs, more
 
 

@@ -42,9 +42,7 @@ def reasons_against(loser: Tree, kept: Tree) -> list[Reason]:
     """Everything that keeps two entries from becoming one; empty means they may."""
     reasons = [reason for check in _CHECKS.values() for reason in check(loser, kept)]
     if loser.pk == kept.pk:
-        reasons.append(
-            Reason(code="same", fact=_("This is one entry, not two."), next_text=_("Choose another tree"))
-        )
+        reasons.append(Reason(code="same", fact=_("This is one entry, not two."), next_text=_("Choose another tree")))
     return reasons
 
 

@@ -1,0 +1,1 @@
+"""The trees' pages, one file a noun."""
