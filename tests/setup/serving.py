@@ -49,19 +49,6 @@ def start_refused(data: Path, command: Sequence[str] = (*SERVE, "--empty"), **se
     return lines[0]
 
 
-def manage(data: Path, *words: str) -> str:
-    """Run a manage.py command on the data folder and return what it printed."""
-    return subprocess.run(
-        [sys.executable, "manage.py", *words],
-        cwd=ROOT,
-        env=environment(data, {}),
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=True,
-    ).stdout
-
-
 @dataclass
 class Server:
     process: subprocess.Popen[str]
@@ -82,7 +69,8 @@ class Server:
         return memory.family(self.process.pid)
 
     def stop(self, number: signal.Signals = signal.SIGINT) -> int:
-        self.process.send_signal(number)
+        """End it as a terminal does, which sends Ctrl-C to everything in the foreground; return its status."""
+        os.killpg(self.process.pid, number)
         return self.process.wait(STOP_WAIT_S)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.setup.serving import ROOT, free_port, serving, start_refused
+from tests.setup.serving import ROOT, free_port, start_refused
 
 
 def test_a_setting_nobody_reads_is_named(tmp_path: Path) -> None:
@@ -74,11 +74,6 @@ def test_a_database_server_that_does_not_answer_is_said(tmp_path: Path) -> None:
 def test_a_database_file_that_is_none_is_said(tmp_path: Path) -> None:
     (tmp_path / "sugarbush.sqlite3").write_bytes(b"this was a letter once" * 200)
     assert "The database cannot be used" in start_refused(tmp_path)
-
-
-def test_a_second_server_on_the_same_data_is_refused(data: Path) -> None:
-    with serving(data, "--empty"):
-        assert "already running" in start_refused(data, SUGARBUSH_PORT=str(free_port()))
 
 
 def run_script(tmp_path: Path, *words: str, **env: str) -> subprocess.CompletedProcess[str]:

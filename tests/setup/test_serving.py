@@ -4,37 +4,50 @@ from __future__ import annotations
 
 import os
 import signal
+import sqlite3
 import stat
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
-from tests.setup.serving import gone, manage, serving
+from deploy import postgres
+from tests.setup.conftest import FirstRun
+from tests.setup.serving import gone, serving
 
 
-def test_an_empty_start_serves_prints_a_link_and_stops_cleanly(tmp_path: Path) -> None:
-    data = tmp_path / "data"
-    with serving(data, "--empty") as server:
-        assert f"is ready at http://127.0.0.1:{server.port}" in server.printed
-        assert server.get("/healthz") == 200
-        assert server.get("/readyz") == 200
-        family = server.family()
-        assert len(family) == 4  # the parent, gunicorn's two, the background worker
-        assert server.stop(signal.SIGINT) == 0
-        assert gone(family)
-    assert stat.S_IMODE(data.stat().st_mode) == 0o700
-    assert stat.S_IMODE((data / "secret-key").stat().st_mode) == 0o600
+def rows_by_table(data: Path) -> dict[str, int]:
+    with closing(sqlite3.connect(data / "sugarbush.sqlite3")) as database:
+        tables = [name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        return {name: database.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables}
 
 
-def test_a_second_start_keeps_everything(data: Path) -> None:
-    key = (data / "secret-key").read_text()
-    make = "from sugarbush.volunteers.models import Group; Group.objects.create(name='Kept Lane')"
-    manage(data, "shell", "-c", make)
-    with serving(data, "--empty") as server:
-        assert server.stop(signal.SIGTERM) == 0
-    assert (data / "secret-key").read_text() == key
-    count = "from sugarbush.volunteers.models import Group; print(Group.objects.filter(name='Kept Lane').count())"
-    assert manage(data, "shell", "-v", "0", "-c", count).strip() == "1"
+def test_an_empty_start_prints_its_address_and_a_link_that_signs_in(first_run: FirstRun) -> None:
+    assert f"is ready at http://127.0.0.1:{first_run.port}" in first_run.printed
+    assert f"http://127.0.0.1:{first_run.port}/sign-in/" in first_run.printed
+
+
+def test_it_answers_on_its_port(first_run: FirstRun) -> None:
+    assert (first_run.healthz, first_run.readyz) == (200, 200)
+
+
+def test_style_sheets_go_out_under_hashed_names(first_run: FirstRun) -> None:
+    assert first_run.style_sheet == 200
+
+
+def test_ctrl_c_ends_all_its_processes_with_a_clean_status(first_run: FirstRun) -> None:
+    assert first_run.processes == 4  # the parent, gunicorn's two, the background worker
+    assert first_run.status == 0
+    assert first_run.all_gone
+
+
+def test_a_second_server_on_the_same_data_is_refused(first_run: FirstRun) -> None:
+    assert "already running" in first_run.second_server
+
+
+def test_data_and_key_are_their_owners_alone(first_run: FirstRun) -> None:
+    assert stat.S_IMODE(first_run.data.stat().st_mode) == 0o700
+    assert stat.S_IMODE((first_run.data / "secret-key").stat().st_mode) == 0o600
 
 
 @pytest.mark.parametrize("which", [1, 2])
@@ -46,18 +59,26 @@ def test_when_one_process_dies_the_others_stop_too(data: Path, which: int) -> No
         assert gone(family)
 
 
-def test_a_server_killed_outright_leaves_nothing_behind_and_starts_again(data: Path) -> None:
+def test_a_server_killed_outright_leaves_nothing_running_and_the_next_start_keeps_all(data: Path) -> None:
+    key, before = (data / "secret-key").read_text(), rows_by_table(data)
+    assert before["volunteers_person"] == 1  # the first coordinator
     with serving(data, "--empty") as server:
         family = server.family()
         server.process.kill()
         assert gone(family)
     with serving(data, "--empty") as server:
-        assert server.get("/healthz") == 200
-        assert server.stop() == 0
+        assert server.get("/readyz") == 200
+        assert server.stop(signal.SIGTERM) == 0
+    after = rows_by_table(data)
+    assert after["volunteers_person"] == 1
+    assert all(after[table] >= rows for table, rows in before.items())
+    assert (data / "secret-key").read_text() == key
 
 
-def test_static_files_go_out_under_hashed_names(data: Path) -> None:
-    with serving(data, "--empty") as server:
-        hashed = next((data / "static" / "css").glob("*.????????????.css")).name
-        assert server.get(f"/static/css/{hashed}") == 200
-        assert server.stop() == 0
+def test_it_serves_on_postgresql(tmp_path: Path) -> None:
+    with postgres.running() as socket_folder:
+        address = f"postgres://{postgres.USER}@/{socket_folder}/{postgres.USER}"
+        with serving(tmp_path, "--empty", SUGARBUSH_DATABASE_URL=address) as server:
+            assert server.get("/readyz") == 200
+            assert server.stop() == 0
+    assert not (tmp_path / "sugarbush.sqlite3").exists()
