@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 from collections.abc import Iterator
@@ -13,8 +14,10 @@ import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+    from pytest_django.plugin import DjangoDbBlocker
 
 HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent
 ON_POSTGRES = os.environ.get("SUGARBUSH_TEST_DB") == "postgres"
 MARK_OF_FOLDER = {"core": "pure", "browser": "browser", "setup": "sqlite_only", "bench": "bench"}
 NOT_ON_POSTGRES = {"pure", "browser", "sqlite_only", "bench"}
@@ -40,6 +43,47 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = chosen
+
+
+@pytest.fixture(scope="session")
+def database_template() -> Path | None:
+    """Where a migrated, empty SQLite database is kept for these very migrations; None on PostgreSQL.
+
+    Running the whole chain takes longer than most test runs. Any change to a migration makes a new template.
+    """
+    if ON_POSTGRES:
+        return None
+    digest = hashlib.sha256((ROOT / "deploy" / "requirements.txt").read_bytes())
+    for path in sorted((ROOT / "sugarbush").glob("*/migrations/*.py")):
+        digest.update(str(path.relative_to(ROOT)).encode() + path.read_bytes())
+    return ROOT / ".pytest_cache" / f"database-{digest.hexdigest()[:16]}.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(database_template: Path | None) -> bool:
+    """Begin with a copy of the template where there is one: Django then finds nothing left to migrate."""
+    from django.conf import settings
+
+    if database_template is None or not database_template.exists():
+        return False
+    shutil.copyfile(database_template, settings.DATABASES["default"]["TEST"]["NAME"])
+    return True
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker, database_template: Path | None) -> None:
+    """Keep the database that was just made, before any test has written to it."""
+    from django.db import connection
+
+    if database_template is None or database_template.exists():
+        return
+    database_template.parent.mkdir(exist_ok=True)
+    for outdated in database_template.parent.glob("database-*.sqlite3"):
+        outdated.unlink(missing_ok=True)
+    half_done = database_template.with_suffix(f".{os.getpid()}")
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(half_done)])
+    half_done.replace(database_template)
 
 
 @pytest.fixture(scope="session")
