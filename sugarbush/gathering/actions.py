@@ -140,7 +140,8 @@ def log_visit(
         sugar_brix=visit.sugar_brix,
         units=by.units,
     )
-    if questions and not (confirmed and visit.note.strip()):
+    # A visit without litres is one press; there is no number in it to explain.
+    if questions and not (confirmed and (visit.note.strip() or visit.outcome != Outcome.SAP)):
         raise AskAgain(questions)
     reasons = doubts.review_reasons(facts=facts, when=happened_at, outcome=visit.outcome)
     if container is not None and container.food_safe == FoodSafe.NO:

@@ -1,0 +1,97 @@
+"""Which trees a person visits today: those with a spout in, given to them or to their groups."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery, Sum
+from django.utils import timezone
+
+from sugarbush.gathering.models import Collection, CollectionState
+from sugarbush.seasons.models import Season
+from sugarbush.taps.models import Assignment, AssignmentState, Tap, TapState
+from sugarbush.trees.models import Tree
+from sugarbush.volunteers import access
+from sugarbush.volunteers.models import Group, Person
+
+IN = (TapState.IN, TapState.TO_SETTLE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stop:
+    """One tree on today's way."""
+
+    pk: int
+    code: str
+    address: str
+    shown_state: int
+    outcome: str  # of today's newest visit; empty when not visited yet
+
+    @property
+    def visited(self) -> bool:
+        return bool(self.outcome)
+
+    @property
+    def notch(self) -> str:
+        return {"": "", "sap": "sap"}.get(self.outcome, "none")
+
+
+def natural(text: str) -> list[tuple[int, int, str]]:
+    """A key that puts 9 before 10, and streets before house numbers: "27 Larkspur Street" sorts under L."""
+    number, street = re.match(r"\s*(\d*)\w*\s*(.*)", text).groups()  # type: ignore[union-attr]
+    return [(0, 0, street.casefold()), (1, int(number or 0), text)]
+
+
+def day_span(day: dt.date) -> tuple[dt.datetime, dt.datetime]:
+    """First moment of the local day, and of the next."""
+    zone = timezone.get_current_timezone()
+    return (
+        dt.datetime.combine(day, dt.time(), tzinfo=zone),
+        dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), tzinfo=zone),
+    )
+
+
+def groups_of(person: Person) -> QuerySet[Group]:
+    """Groups whose rounds the person may walk."""
+    reach = access.scope(person, "collection.log")
+    return Group.objects.all() if reach.everything else Group.objects.filter(pk__in=reach.group_ids)
+
+
+def trees_on_round(person: Person, season: Season, group: Group) -> QuerySet[Tree]:
+    """Trees with a spout in that this person may log: given to the group, and not to somebody else in it."""
+    mine = Assignment.objects.filter(tree=OuterRef("pk"), season=season, group=group).exclude(
+        state=AssignmentState.ENDED
+    )
+    mine = mine.filter(Q(person=None) | Q(person=person))
+    taps = Tap.objects.filter(tree=OuterRef("pk"), state__in=IN)
+    return Tree.objects.filter(Exists(taps)).filter(Exists(mine))
+
+
+def stops(person: Person, season: Season, group: Group, day: dt.date) -> list[Stop]:
+    """The round in the order of streets and house numbers; one query."""
+    start, end = day_span(day)
+    today = Collection.objects.filter(tree=OuterRef("pk"), happened_at__gte=start, happened_at__lt=end).exclude(
+        state=CollectionState.VOID
+    )
+    rows = trees_on_round(person, season, group).annotate(
+        outcome_today=Subquery(today.order_by("-happened_at").values("outcome")[:1])
+    )
+    found = [
+        Stop(pk=pk, code=code, address=address, shown_state=state, outcome=outcome or "")
+        for pk, code, address, state, outcome in rows.values_list(
+            "pk", "code", "address", "shown_state", "outcome_today"
+        )
+    ]
+    return sorted(found, key=lambda stop: (natural(stop.address), stop.code))
+
+
+def day_total_ml(person: Person, season: Season, day: dt.date) -> int:
+    """What this person has gathered today, net of what was tipped out."""
+    start, end = day_span(day)
+    rows = Collection.objects.filter(person=person, season=season, happened_at__gte=start, happened_at__lt=end)
+    sums = rows.exclude(state=CollectionState.VOID).aggregate(
+        ml=Sum("volume_ml"), rain=Sum("rain_ml"), gone=Sum("discarded_ml")
+    )
+    return (sums["ml"] or 0) + (sums["rain"] or 0) - (sums["gone"] or 0)
