@@ -5,6 +5,7 @@ Brix is grams of sucrose in 100 g of solution. Masses are true (vacuum) masses.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from sugarbush.core.errors import OutOfRange, check_range
 
@@ -16,6 +17,8 @@ _C4 = (18.3184, 12.3081)
 _WATER = (999.83952, 16.952577, -7.9905127e-3, -46.241757e-6, 105.84601e-9, -281.03006e-12)
 
 REFERENCE_C = 20.0
+
+Brix = float | Decimal  # a ledger's readings are decimals
 
 
 def _rising(coefficients: tuple[float, ...], w: float) -> float:
@@ -141,9 +144,9 @@ class TankFold:
 
     __slots__ = ("_densities", "_mass_kg", "_sugar_kg", "_unmeasured_ml", "_volume_ml", "assumed_brix")
 
-    def __init__(self, *, assumed_brix: float | None = None) -> None:
+    def __init__(self, *, assumed_brix: Brix | None = None) -> None:
         if assumed_brix is not None:
-            check_range(assumed_brix, low=0, high=85, quantity="sugar", unit="Brix")
+            check_range(float(assumed_brix), low=0, high=85, quantity="sugar", unit="Brix")
         self.assumed_brix = assumed_brix
         self._volume_ml = 0
         self._unmeasured_ml = 0.0
@@ -151,19 +154,19 @@ class TankFold:
         self._sugar_kg = 0.0
         self._densities: dict[float, float] = {}
 
-    def _part(self, volume_ml: int, brix: float | None) -> tuple[float, float]:
+    def _part(self, volume_ml: int, brix: Brix | None) -> tuple[float, float]:
         """Mass and sugar of a part. Readings repeat, so each density is worked out once."""
         counted = self.assumed_brix if brix is None else brix
         if counted is None:
             return 0.0, 0.0
-        counted = float(counted)  # a ledger's readings are decimals
+        counted = float(counted)
         density = self._densities.get(counted)
         if density is None:
             density = self._densities[counted] = density_kg_m3(counted)
         mass = volume_ml * density / 1e6
         return mass, mass * counted / 100
 
-    def add(self, volume_ml: int, brix: float | None = None) -> None:
+    def add(self, volume_ml: int, brix: Brix | None = None) -> None:
         """Pour in.  volume_ml: 0 or more.  brix: its reading, None = not measured.  Raises OutOfRange."""
         if volume_ml < 0:
             raise OutOfRange(quantity="volume", value=volume_ml, low=0, high="any", unit="mL")
@@ -188,7 +191,7 @@ class TankFold:
         self._mass_kg *= left
         self._sugar_kg *= left
 
-    def undo_add(self, volume_ml: int, brix: float | None = None) -> None:
+    def undo_add(self, volume_ml: int, brix: Brix | None = None) -> None:
         """Take back a part that should never have been poured in, with its own sugar, not the mixture's.
 
         volume_ml: 0 to what the tank holds.  brix: as it was added. Where the tank no longer holds so much sugar
@@ -224,7 +227,7 @@ class TankFold:
         )
 
 
-def fold_tank(movements: Iterable[tuple[int, float | None]], *, assumed_brix: float | None = None) -> SapState:
+def fold_tank(movements: Iterable[tuple[int, Brix | None]], *, assumed_brix: Brix | None = None) -> SapState:
     """Fold movements in posting order: (volume_ml, brix), in above 0, out below 0 (its brix is not used).
 
     Raises OutOfRange, also when more goes out than is in.
@@ -241,7 +244,7 @@ def fold_tank(movements: Iterable[tuple[int, float | None]], *, assumed_brix: fl
     return tank.state()
 
 
-def pool(parts: Iterable[tuple[int, float | None]], *, assumed_brix: float | None = None) -> SapState:
+def pool(parts: Iterable[tuple[int, Brix | None]], *, assumed_brix: Brix | None = None) -> SapState:
     """Sap poured together: (volume_ml, brix) of each part, brix None = not measured. By mass, as TankFold.
 
     volume_ml: 0 or more.  brix: 0 to 85.  Raises OutOfRange.

@@ -1,6 +1,7 @@
 """Density, pooling, the tank followed through its movements."""
 
 import time
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -102,6 +103,12 @@ def test_sap_nobody_measured_takes_the_sugar_the_caller_assumes() -> None:
     assert (assumed.unmeasured_ml, measured.unmeasured_ml) == (5_000, 0)
 
 
+def test_readings_kept_as_decimals_pool_like_any_other() -> None:
+    assert sugar.pool([(10_000, Decimal("2.00")), (5_000, None)], assumed_brix=Decimal("1.40")) == sugar.pool(
+        [(10_000, 2.0), (5_000, None)], assumed_brix=1.4
+    )
+
+
 def test_an_empty_tank_has_no_sugar_reading() -> None:
     assert sugar.pool([]).sugar_brix is None
     assert sugar.fold_tank([(5_000, 2.0), (-5_000, None)]).sugar_brix is None
@@ -130,13 +137,13 @@ def test_a_part_poured_in_by_mistake_leaves_with_its_own_sugar() -> None:
 
 
 def test_ten_thousand_movements_fold_in_less_than_50_ms() -> None:
-    moves: list[tuple[int, float | None]] = [(1_000 + n % 7, 1.5 + n % 150 / 100) for n in range(5_000)]
+    moves: list[tuple[int, sugar.Brix | None]] = [(1_000 + n % 7, 1.5 + n % 150 / 100) for n in range(5_000)]
     moves = [move for pair in zip(moves, [(-900, None)] * 5_000, strict=True) for move in pair]
     best = min(_seconds(moves) for _ in range(5))
     assert best < 0.05
 
 
-def _seconds(moves: list[tuple[int, float | None]]) -> float:
+def _seconds(moves: list[tuple[int, sugar.Brix | None]]) -> float:
     start = time.perf_counter()
     sugar.fold_tank(moves)
     return time.perf_counter() - start
