@@ -109,6 +109,8 @@ def prepare(*, empty: bool) -> int:
         call_command("collectstatic", interactive=False, verbosity=0)
         give_back_tasks()
         first_start(empty=empty)
+        # What trees show may have lapsed while nobody was serving; the coming midnight is queued as well.
+        call_command("midnight")
     except DatabaseError as why:
         reason = " ".join(str(why).split())
         environment.refuse(f"The database cannot be used: {reason}. Look at SUGARBUSH_DATABASE_URL and SUGARBUSH_DATA.")
