@@ -4,7 +4,6 @@ import csv
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Literal
 
 from sugarbush.trees.reading.errors import EmptyFile, TooLarge, WrongKind
 from sugarbush.trees.reading.kinds import Kind, encoding_of
@@ -30,8 +29,9 @@ class CsvTable:
         self._progress = Progress()
         self.size_bytes = path.stat().st_size
         self.encoding = encoding_of(head)
-        self._newline = _newline_of(head, self.encoding)
         self.notices: list[str] = []
+        self._tell_encoding(head)
+        self._newline = _newline_of(head, self.encoding)
         self._hinted = False
         try:
             self.delimiter = self._find_delimiter()
@@ -44,7 +44,6 @@ class CsvTable:
         self.columns: list[str] = []
         self._needed = 0
         self._find_heading()
-        self._tell_encoding(head)
 
     @property
     def kind(self) -> Kind:
@@ -178,18 +177,23 @@ class CsvTable:
         self._skip_records = int(self._hinted) + heading + int(self.has_header)
 
     def _tell_encoding(self, head: bytes) -> None:
-        if self.encoding != "utf-8":
+        """A file mostly in an old encoding is read so and told; a stray byte in a UTF-8 file is mended in its line."""
+        if self.encoding != "utf-8" or head.isascii():
             return
-        whole = head[: head.rfind(b"\n") + 1] or head
-        try:
-            whole.decode("utf-8")
-        except UnicodeDecodeError:
-            self.encoding_shown: Literal["utf-8", "windows-1252"] = "windows-1252"
+        accented = [line for line in head[: head.rfind(b"\n") + 1].splitlines() or [head] if not line.isascii()]
+        if sum(map(_is_not_utf8, accented)) * 2 > len(accented):
+            self.encoding = "cp1252"
             self.notices.append(
                 _("This file is not in UTF-8, so it is read as Windows-1252. Look whether accented letters are right.")
             )
-        else:
-            self.encoding_shown = "utf-8"
+
+
+def _is_not_utf8(line: bytes) -> bool:
+    try:
+        line.decode("utf-8")
+    except UnicodeDecodeError:
+        return True
+    return False
 
 
 def _newline_of(head: bytes, encoding: str) -> str:

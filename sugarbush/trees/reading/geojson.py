@@ -4,6 +4,7 @@ import codecs
 import json
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any, NamedTuple
 
@@ -17,6 +18,7 @@ from sugarbush.trees.reading.text_lines import text_lines
 MOST_FEATURE_MB = 8
 _CHUNK_BYTES = 1 << 16
 _EDGE_BYTES = 1 << 16
+_MOST_OPEN_BRACKETS = 1_000
 _GRID = re.compile(r'"crs"\s*:\s*(\{.{0,400}?\}\s*\}|null)', re.DOTALL)
 _GRID_NAME = re.compile(r'"(?:name|href|code)"\s*:\s*"?([^",}]+)')
 # WGS 84 in longitude, latitude: RFC 7946 section 4, and the names older writers gave it.
@@ -29,7 +31,7 @@ class Feature(NamedTuple):
     number: int
     geometry: dict[str, Any] | None
     properties: dict[str, Any]
-    identifier: str | int | float | None
+    identifier: str | int | float | Decimal | None
 
 
 class FeatureFile:
@@ -111,9 +113,10 @@ class FeatureFile:
         number = 0
         try:
             for prefix in _prefixes(self._path, self._encoding):
-                for entry in ijson.items(source, prefix, use_float=True, buf_size=_CHUNK_BYTES):
+                # Numbers stay decimals as written: as floats, a number of 20 figures would stop the reader.
+                for entry in ijson.items(source, prefix, buf_size=_CHUNK_BYTES):
                     number += 1
-                    source.since_feature = 0
+                    source.next_feature()
                     yield _feature(number, entry)
         except ijson.common.IncompleteJSONError as fault:
             # ijson raises this one class for a file that stops and for one that breaks.
@@ -139,9 +142,16 @@ class _JsonBytes:
         self._progress = progress
         self._decoder = None if encoding == "utf-8" else codecs.getincrementaldecoder(encoding)(errors="replace")
         self._first = True
-        self.since_feature = 0
-        self.features = 0
+        self._features = 0
+        self._since_feature = 0
+        self._open_brackets = 0
         self.ended = False
+
+    def next_feature(self) -> None:
+        """The reader has finished one entry."""
+        self._features += 1
+        self._since_feature = 0
+        self._open_brackets = 0
 
     def read(self, size: int = _CHUNK_BYTES) -> bytes:
         if size == 0:
@@ -149,9 +159,13 @@ class _JsonBytes:
         chunk = self._stream.read(size)
         self._progress.add(len(chunk))
         self.ended = not chunk
-        self.since_feature += len(chunk)
-        if self.since_feature > MOST_FEATURE_MB * 1_000_000:
-            raise TooLarge("entry_too_long", row=0, limit=MOST_FEATURE_MB)
+        self._since_feature += len(chunk)
+        if self._since_feature > MOST_FEATURE_MB * 1_000_000:
+            raise TooLarge("entry_too_long", row=self._features + 1, limit=MOST_FEATURE_MB)
+        # The time to read nested lists grows with the square of their depth; places need four.
+        self._open_brackets += chunk.count(b"[") + chunk.count(b"{") - chunk.count(b"]") - chunk.count(b"}")
+        if self._open_brackets > _MOST_OPEN_BRACKETS:
+            raise ValueError("lists within lists, too deep for any place")
         if self._decoder is not None:
             while chunk and not (text := self._decoder.decode(chunk)):
                 chunk = self._stream.read(size)
@@ -181,7 +195,7 @@ def _feature(number: int, entry: object) -> Feature:
         number,
         geometry if isinstance(geometry, dict) else None,
         properties if isinstance(properties, dict) else {},
-        identifier if isinstance(identifier, str | int | float) else None,
+        identifier if isinstance(identifier, str | int | float | Decimal) else None,
     )
 
 
@@ -199,8 +213,8 @@ def _is_utf8(path: Path) -> bool:
 def flat(value: object) -> str:
     """A property as the text of a cell.
 
-    >>> flat(12.0), flat(True), flat(None), flat(["a"])
-    ('12', 'true', '', '["a"]')
+    >>> flat(Decimal("12.0")), flat(12.5), flat(True), flat(None), flat(["a"])
+    ('12', '12.5', 'true', '', '["a"]')
     """
     if isinstance(value, str):
         return _storable(value)
@@ -208,12 +222,15 @@ def flat(value: object) -> str:
         return ""
     if value is True or value is False:
         return "true" if value else "false"
-    if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     if isinstance(value, int):
         return str(value)
+    if isinstance(value, float):
+        value = Decimal(repr(value))
+    if isinstance(value, Decimal):
+        text = format(value, "f") if abs(value.adjusted()) < 40 else str(value)
+        return text[:-2] if text.endswith(".0") else text
     try:
-        return _storable(json.dumps(value, ensure_ascii=False))
+        return _storable(json.dumps(value, ensure_ascii=False, default=float))
     except (ValueError, RecursionError, TypeError):
         return ""
 

@@ -109,7 +109,7 @@ def _told(share: float) -> float:
 def _size(one: ColumnFacts) -> float:
     if not one.filled:
         return -1
-    return 2 if one.number_share > 0.6 and min(one.numbers) >= 0 and one.fine_share < 0.9 else -20
+    return 2 if one.number_share > 0.6 and min(one.numbers) >= 0 else -20
 
 
 def _degrees(limit: float) -> Callable[[ColumnFacts], float]:
@@ -144,7 +144,8 @@ def _address(one: ColumnFacts) -> float:
 
 
 def _house(one: ColumnFacts) -> float:
-    return -20 if one.filled and one.number_share < 0.4 else 1
+    with_figures = sum(text[0].isdigit() for text in one.texts)
+    return -20 if with_figures * 2 < len(one.texts) or one.words_share > 0.5 else 1
 
 
 def _stems(one: ColumnFacts) -> float:

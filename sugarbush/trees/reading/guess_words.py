@@ -40,7 +40,7 @@ HEADINGS: dict[str, frozenset[str]] = {
         "koordinaten, coordonnees, geolocation, centroid",
         "address": "address, full address, street address, site address, property address, civic address, adresse, "
         "addr, location, location address, direccion, standort, lage, adresse complete",
-        "street": "street, street name, streetname, on street, onstreet, road, road name, std street, strasse, strassenname, "
+        "street": "strname, str name, street, street name, streetname, on street, onstreet, road, road name, std street, strasse, strassenname, "
         "straße, rue, nom rue, nom de rue, nom voie, voie, calle, st name, addr street, roadname, on str",
         "house": "address, house, house number, house no, housenumber, street number, street no, streetnumber, civic, civic number, "
         "civic no, hausnummer, hausnr, haus nr, no civique, numero civique, numero voie, addr number, address number, "

@@ -102,4 +102,5 @@ def to_decimal(text: str, decimal: str) -> Decimal | None:
         value = Decimal(bare)
     except InvalidOperation:
         return None
-    return value if value.is_finite() else None
+    # 1e999999999 is short to write and a gigabyte to write out.
+    return value if value.is_finite() and abs(value.adjusted()) <= 20 else None

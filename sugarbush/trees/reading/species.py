@@ -219,6 +219,10 @@ class SpeciesIndex:
         return Finding(found, "") if found is not None else Finding(genus, "cross")
 
     def _by_common(self, text: str) -> Finding:
+        start = plain(text).split()[:2]
+        if len(start) == 2 and start[0] in self._genus and start[1] in _NOT_SPECIES:
+            # "Zelkova sp." says that the kind is not known, though only one Zelkova is common.
+            return Finding(self._genus[start[0]], "")
         bare = _QUOTED.sub(" ", re.sub(r"(?<=\w)['’](?=\w)", "", text))
         parts = [plain(part) for part in _PARTS.split(bare) if part.strip()]
         if not parts:

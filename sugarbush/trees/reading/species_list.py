@@ -223,6 +223,18 @@ Nyssa | tupelo kind | | |
 Ostrya | hophornbeam kind | | |
 Tsuga | hemlock kind | | TSUGA |
 Taxodium | cypress kind | | |
+Ailanthus | ailanthus kind | | |
+Cercidiphyllum | katsura kind | | |
+Cladrastis | yellowwood kind | | |
+Eucommia | rubber tree kind | | |
+Gymnocladus | coffeetree kind | | |
+Koelreuteria | goldenrain tree kind | | |
+Maackia | maackia kind | | |
+Metasequoia | dawn redwood kind | | |
+Phellodendron | corktree kind | | |
+Pseudotsuga | Douglas fir kind | | |
+Sassafras | sassafras kind | | |
+Styphnolobium | pagodatree kind | | |
 """
 
 # Names that botany has replaced, and varieties that are kinds of their own here.

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -129,7 +130,7 @@ def _points(line: object) -> tuple[tuple[float, float], ...] | None:
         if not isinstance(place, list) or len(place) < 2:
             return None
         east, north = place[0], place[1]
-        if not isinstance(east, int | float) or not isinstance(north, int | float):
+        if not isinstance(east, int | float | Decimal) or not isinstance(north, int | float | Decimal):
             return None
         if not (-180 <= east <= 180 and -90 <= north <= 90):
             return None

@@ -45,8 +45,8 @@ def text_lines(
 
 
 def _decoded(stream: IO[bytes], encoding: str, told: Callable[[int], None] | None) -> Iterator[str]:
-    """Text in pieces. For UTF-8 the pieces end at line ends, so that one stray line can be told apart."""
-    if encoding != "utf-8":
+    """Text in pieces. For encodings of single bytes they end at line ends, so that a stray line can be told apart."""
+    if encoding not in ("utf-8", "cp1252"):
         decoder = codecs.getincrementaldecoder(encoding)(errors="replace")
         while chunk := _read(stream, told):
             yield decoder.decode(chunk)
@@ -64,16 +64,16 @@ def _decoded(stream: IO[bytes], encoding: str, told: Callable[[int], None] | Non
             continue
         # A line longer than allowed is handed on in pieces; the reader of lines then refuses it.
         cut = cut or len(chunk)
-        yield _text(rest + chunk[:cut])
+        yield _text(rest + chunk[:cut], encoding)
         rest = chunk[cut:]
-    yield _text(rest)
+    yield _text(rest, encoding)
 
 
-def _text(block: bytes) -> str:
+def _text(block: bytes, encoding: str) -> str:
     try:
-        return block.decode("utf-8")
+        return block.decode(encoding)
     except UnicodeDecodeError:
-        return decode_stray(block)
+        return decode_stray(block) if encoding == "utf-8" else block.decode("latin-1")
 
 
 def _read(stream: IO[bytes], told: Callable[[int], None] | None) -> bytes:
