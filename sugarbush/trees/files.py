@@ -13,7 +13,7 @@ class StreetLine(models.Model):
     """One line of the base map: points as [longitude, latitude] in degrees."""
 
     name = models.CharField(max_length=120, blank=True)
-    kind = models.CharField(max_length=20, default="street")
+    kind = models.CharField(max_length=40, default="street")
     points = models.JSONField()
     west = models.FloatField()
     south = models.FloatField()
@@ -30,7 +30,12 @@ class StreetLine(models.Model):
 
 
 class ImportRun(models.Model):
-    """One taking-in of a file, from upload to report."""
+    """One taking-in of a file, from upload to report.
+
+    report holds, by reason: "reasons" (rows not taken), "remarks" ([rows, first row]), "changes" (rows by what
+    changed); "box" (west, south, east, north), "notices" (sentences of the file's reader), "listed_before" (whether
+    trees of this list stood here at the start) and "may_go_on" (whether a stopped run can be resumed).
+    """
 
     class Kind(models.TextChoices):
         TREES = "trees", _("trees")
@@ -59,7 +64,6 @@ class ImportRun(models.Model):
     same = models.PositiveIntegerField(default=0)
     refused = models.PositiveIntegerField(default=0)
     report = models.JSONField(default=dict)
-    message = models.TextField(blank=True)
     started_by = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="+")
     added_at = models.DateTimeField(default=timezone.now)
     started_at = models.DateTimeField(null=True)
@@ -71,19 +75,29 @@ class ImportRun(models.Model):
     def __str__(self) -> str:
         return self.file_name
 
+    @property
+    def is_at_work(self) -> bool:
+        return self.state in {self.State.WAITING, self.State.RUNNING}
+
 
 class ImportProblem(models.Model):
-    """A row that was not taken, and why."""
+    """A row of a file somebody may want to look at: not taken, changed since last time, or gone from the file.
+
+    The reason and what its sentence names are kept; the sentence is made when shown (taking.words), in the
+    reader's language and units.
+    """
 
     run = models.ForeignKey(ImportRun, models.CASCADE, related_name="problems")
     row_number = models.PositiveIntegerField()
+    """Counted as the file's reader counts; 0 for a tree the file no longer lists."""
+    line = models.PositiveIntegerField(default=0)
+    number = models.CharField(max_length=64, blank=True)
     reason = models.CharField(max_length=24)
-    sentence = models.CharField(max_length=300)
-    raw = models.CharField(max_length=300, blank=True)
+    values = models.JSONField(default=dict)
 
     class Meta:
         ordering = ("run", "row_number", "pk")
         indexes = (models.Index(fields=("run", "row_number"), name="problem_by_row"),)
 
     def __str__(self) -> str:
-        return f"{self.row_number}: {self.sentence}"
+        return f"{self.row_number}: {self.reason}"

@@ -87,19 +87,23 @@ class Tree(models.Model):
     longitude = models.FloatField(_("longitude"))
     latitude = models.FloatField(_("latitude"))
     t17 = models.BigIntegerField(editable=False)
-    address = models.CharField(_("address"), max_length=120, blank=True)
+    address = models.CharField(_("address"), max_length=200, blank=True)
     side = models.CharField(_("side of the street"), max_length=40, blank=True)
     nth = models.PositiveSmallIntegerField(_("which tree there"), null=True, blank=True)
     species = models.ForeignKey(Species, models.PROTECT, null=True, blank=True, related_name="trees")
     species_sure = models.CharField(max_length=12, choices=SpeciesSure.choices, default=SpeciesSure.UNCONFIRMED)
     stems = models.PositiveSmallIntegerField(_("stems"), default=1)
     diameter_um = models.PositiveIntegerField(_("trunk across"), null=True, blank=True)
-    size_as_given = models.CharField(max_length=40, blank=True)
+    size_as_given = models.CharField(max_length=60, blank=True)
     land = models.CharField(_("whose land"), max_length=8, choices=Land.choices, default=Land.UNKNOWN)
     inventory_source = models.CharField(max_length=60, blank=True)
-    inventory_number = models.CharField(_("number in the town’s list"), max_length=60, blank=True)
+    inventory_number = models.CharField(_("number in the town’s list"), max_length=64, blank=True)
     inventory_species = models.ForeignKey(Species, models.PROTECT, null=True, blank=True, related_name="+")
     inventory_diameter_um = models.PositiveIntegerField(null=True, blank=True)
+    inventory_note = models.TextField(_("note in the town’s list"), blank=True)
+    inventory_surveyed = models.DateField(_("day of the town’s survey"), null=True, blank=True)
+    # What the town's row said when it was last taken in, as one number: an unchanged row is told without comparing.
+    inventory_digest = models.BigIntegerField(null=True, editable=False)
     access_note = models.CharField(_("how to get to it"), max_length=200, blank=True)
     group = models.ForeignKey("volunteers.Group", models.PROTECT, null=True, blank=True, related_name="trees")
     life = models.CharField(max_length=10, choices=Life.choices, default=Life.LISTED)
@@ -110,7 +114,9 @@ class Tree(models.Model):
     merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="aliases")
     edition = models.PositiveIntegerField(default=1, editable=False)
     added_at = models.DateTimeField(default=timezone.now, editable=False)
-    history = HistoricalRecords(excluded_fields=["t17", "shown_state", "shown_until", "needs_look", "edition"])
+    history = HistoricalRecords(
+        excluded_fields=["t17", "shown_state", "shown_until", "needs_look", "edition", "inventory_digest"]
+    )
 
     objects = TreeQuerySet.as_manager()
 
