@@ -5,7 +5,7 @@ Columns: botanical | common | other common names | PLANTS symbol | mark
 
 The PLANTS symbols are those of the USDA PLANTS Database. The ones checked against a published table are
 listed in tests/trees/reading/test_species.py; the others are from memory. The eight maples marked "tap"
-and the look-alikes marked "alike" are the programme's own list (job.md, section f).
+and the look-alikes marked "alike" are the programme's own choice, no source.
 """
 
 SPECIES_TABLE = """

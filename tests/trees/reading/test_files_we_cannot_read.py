@@ -61,7 +61,7 @@ def test_a_file_that_is_not_there_is_told(tmp_path: Path) -> None:
 
 
 def test_every_reason_has_a_sentence_without_trade_codes() -> None:
-    """House wording (look.md, "Words"): no "error", no "submit"."""
+    """House wording: no "error", no "submit"."""
     from sugarbush.trees.reading.errors import _sentences
     from sugarbush.trees.reading.refusals import refusal_sentences
     from sugarbush.trees.reading.streets import street_refusal_sentences

@@ -166,7 +166,7 @@ def test_a_position_that_is_none(tmp_path: Path, cell: str, reason: str) -> None
 
 
 def test_girth_141_cm_is_44_9_cm_across() -> None:
-    """C05's own example; and the core agrees to the micrometre (d = girth / pi)."""
+    """141 / pi = 44.88 by hand; and the core agrees to the micrometre (d = girth / pi)."""
     size = read_size("141", kind="girth", unit="cm", decimal=".")
     assert size.as_given == "141 cm round"
     assert size.diameter_um == diameter_from_girth_um(1_410_000)
@@ -177,7 +177,7 @@ def test_girth_141_cm_is_44_9_cm_across() -> None:
     ("girth_cm", "diameter_cm"), [("78.5", 24.99), ("95.8", 30.49), ("100", 31.83), ("199.5", 63.50)]
 )
 def test_girths_of_the_table_in_trade_facts(girth_cm: str, diameter_cm: float) -> None:
-    """trade-facts.md 1.1, tolerance 0.01."""
+    """d = girth / pi, worked out apart from this project's code and rounded to 0.01 cm."""
     size = read_size(girth_cm, kind="girth", unit="cm", decimal=".")
     assert (size.diameter_um or 0) / 10_000 == pytest.approx(diameter_cm, abs=0.01)
 
@@ -300,7 +300,7 @@ def test_the_box_is_drawn_around_most_trees_not_around_strays() -> None:
 
 
 def test_a_thousand_rows_with_twenty_bad_ones(tmp_path: Path) -> None:
-    """C06: 980 in, 20 listed with row number and why."""
+    """980 in, 20 listed with row number and why."""
     bad = {
         50: {"Longitude": "47.05", "Latitude": "-87.35"},
         100: {"DBH_in": "0"},

@@ -50,7 +50,7 @@ def test_plants_symbols_mean_what_the_forest_service_prints(symbol: str, name: s
 
 
 def test_the_eight_maples_may_be_tapped_and_the_look_alikes_are_known() -> None:
-    """The programme's own list: job.md, section f."""
+    """The programme's own choice of kinds, no source."""
     assert [one.botanical for one in built_in_species() if one.tappable] == [
         "Acer saccharum", "Acer nigrum", "Acer rubrum", "Acer saccharinum", "Acer negundo", "Acer platanoides",
         "Acer macrophyllum", "Acer grandidentatum",
