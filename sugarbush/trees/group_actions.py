@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
@@ -95,10 +95,10 @@ def _held(trees: Sequence[Tree]) -> list[Tree]:
     return list(Tree.objects.select_for_update().filter(pk__in=[tree.pk for tree in trees]).order_by("pk"))
 
 
-def _keep(tree: Tree, *, by: Person, act: str, old: dict[str, object]) -> None:
+def _keep(tree: Tree, *, by: Person, act: str, old: Mapping[str, object]) -> None:
     tree.edition += 1
     tree.save(update_fields=["group", "life", "edition", "t17"])
-    record(by=by, act=act, subject=tree, old=old, new={"group": tree.group_id, "life": tree.life})
+    record(by=by, act=act, subject=tree, old=dict(old), new={"group": tree.group_id, "life": tree.life})
 
 
 def _all_holds(trees: Sequence[Tree], group: Group | None) -> dict[int, list[Reason]]:

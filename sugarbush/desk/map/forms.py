@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import Promise, cached_property
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.utils.functional import Promise, cached_property
 
 from sugarbush.desk.map.boxes import Box
 from sugarbush.desk.map.rows import SHOWN_ON_MAP, Wanted, big_enough_um

@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import BigIntegerField, Case, Count, ExpressionWrapper, F, IntegerField, Max, Min, Q, QuerySet, Value, When
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    Count,
+    ExpressionWrapper,
+    F,
+    IntegerField,
+    Max,
+    Min,
+    Q,
+    QuerySet,
+    Value,
+    When,
+)
 from django.db.models.functions import Cast
 
 from sugarbush.desk.map.boxes import Box, column_and_row, span_of_tile
@@ -18,8 +31,8 @@ from sugarbush.volunteers.models import Person
 
 MANY = 5_000
 """More trees than this in view are shown as counts."""
-CELLS_FINER = 3
-"""Counts stand in cells three zooms finer than the tile: 64 to a tile."""
+CELLS_FINER = 2
+"""Counts stand in cells two zooms finer than the tile: 16 to a tile."""
 MOST_TILES = 1_000
 """A box of more zoom-17 tiles than this is asked for in spans of coarser ones."""
 SHOWN_ON_MAP = tuple(state for state in Shown if state != Shown.FELLED)
@@ -80,9 +93,9 @@ def those(trees: QuerySet[Tree], wanted: Wanted, *, all_states: bool = False) ->
     if wanted.at_least_um:
         trees = trees.filter(diameter_um__gte=wanted.at_least_um)
     if wanted.without_group:
-        trees = trees.filter(the_group=None)
+        trees = trees.filter(Q(("the_group", None)))
     elif wanted.group_id is not None:
-        trees = trees.filter(the_group=wanted.group_id)
+        trees = trees.filter(Q(("the_group", wanted.group_id)))
     if wanted.land:
         trees = trees.filter(land=wanted.land)
     return trees
@@ -110,7 +123,7 @@ def row_arrays(trees: QuerySet[Tree], *, most: int | None = None) -> list[Row]:
     flag = Cast("needs_look", IntegerField())
     columns = ("pk", "longitude", "latitude", "species_id", "diameter_um", "shown_state", flag)
     # Straight from the cursor: the columns need no converting, and building a tuple twice costs as much as reading it.
-    return list(trees.order_by().values_list(*columns)[:most])  # type: ignore[arg-type]
+    return list(trees.order_by().values_list(*columns)[:most])
 
 
 def cell_counts(trees: QuerySet[Tree], *, zoom: int) -> list[Cell]:
@@ -137,7 +150,11 @@ def tile_answer(trees: QuerySet[Tree], *, zoom: int, column: int, row: int) -> d
 
 def counts_by_state(trees: QuerySet[Tree]) -> dict[str, int]:
     """For the key of the map: trees in each state, and those that need a look."""
-    counted = trees.order_by().values_list("shown_state").annotate(count=Count("pk"), flags=Count("pk", filter=Q(needs_look=True)))
+    counted = (
+        trees.order_by()
+        .values_list("shown_state")
+        .annotate(count=Count("pk"), flags=Count("pk", filter=Q(needs_look=True)))
+    )
     found = {state.mark: 0 for state in SHOWN_ON_MAP}
     found["attention"] = 0
     for state, count, flags in counted:
@@ -159,13 +176,20 @@ URGENCY = (
 )
 
 
-def for_list(trees: QuerySet[Tree], *, total: int) -> QuerySet[Tree]:
-    """In the list's order: what needs a look, then by state, then along the street. Very many stay in tag order."""
-    trees = trees.select_related("species", "group")
-    if total > MANY:
-        return trees.order_by("pk")
+def in_list_order(trees: QuerySet[Tree], *, many: bool) -> QuerySet[Tree, int]:
+    """Their numbers in the list's order: what needs a look, then by state, then along the street.
+
+    Very many stay in the order they came in within a state: their streets would be read from the table one by one.
+    """
     rank = Case(*(When(shown_state=state, then=Value(n)) for n, state in enumerate(URGENCY)), default=Value(99))
-    return trees.annotate(rank=rank).order_by("-needs_look", "rank", "address", "nth", "pk")
+    along = ("pk",) if many else ("address", "nth", "pk")
+    return trees.order_by("-needs_look", rank, *along).values_list("pk", flat=True)
+
+
+def in_full(numbers: Sequence[int]) -> list[Tree]:
+    """These trees with their kind and group, in the order given."""
+    found = Tree.objects.select_related("species", "group").in_bulk(list(numbers))
+    return [found[number] for number in numbers if number in found]
 
 
 def whole_town() -> Box | None:
@@ -183,5 +207,3 @@ def whole_town() -> Box | None:
 def codes_of(trees: QuerySet[Tree], ids: Iterable[int]) -> list[tuple[int, str]]:
     """Tags of trees chosen on the map, which knows them by number only."""
     return list(trees.filter(pk__in=list(ids)).order_by("pk").values_list("pk", "code"))
-
-

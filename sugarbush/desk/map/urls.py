@@ -11,6 +11,7 @@ urlpatterns = [
     path("map/codes.json", views.codes_json, name="map-codes"),
     path("map/find/", views.find_places, name="map-find"),
     path("map/tree/<tag:code>/", views.tree_card, name="map-card"),
+    path("map/tree/<int:number>/", views.tree_card_by_number, name="map-card-by-number"),
     path("map/ask/", acts.ask_for_trees, name="map-ask"),
     path("trees/group/", acts.group_trees, name="trees-group"),
     path("trees/consider/", acts.consider_trees, name="trees-consider"),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import orjson
 from django.conf import settings
+from django.contrib.humanize.templatetags.humanize import intcomma
 from django.db.models import Count, Max
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -47,8 +48,9 @@ def map_page(request: SignedInRequest) -> HttpResponse:
     access.require(request.user, "trees.see", anywhere=True)
     fragment = request.GET.get("fragment") == "list"
     if fragment:  # ways to other pages of the list lead to whole pages
-        request.GET = request.GET.copy()
-        del request.GET["fragment"]
+        asked_for = request.GET.copy()
+        del asked_for["fragment"]
+        request.GET = QueryDict(asked_for.urlencode())
     form = _form(request)
     asked = request.GET.get("q", "").strip()
     hits = find(rows.seen_by(request.user), asked) if asked else []
@@ -71,26 +73,41 @@ def _list(request: SignedInRequest, form: WantedForm, box: Box | None) -> dict[s
     wanted = rows.those(trees, form.wanted)
     total = wanted.count()
     choose_all = request.GET.get("choose") == "all"
-    page = page_of(rows.for_list(wanted, total=total), request, CHOOSE_AT_ONCE if choose_all else 50)
+    many = total > rows.MANY
+    page = page_of(rows.in_list_order(wanted, many=many), request, CHOOSE_AT_ONCE if choose_all else 50)
+    shown = [ListedTree(tree, _square(box, tree)) for tree in rows.in_full(list(page.object_list))]
     query = request.GET.copy()
     for name in ("choose", "open", "q"):
         query.pop(name, None)
-    for tree in page.object_list:
-        tree.square = box.square(longitude_deg=tree.longitude, latitude_deg=tree.latitude) if box else ""
     return {
         "page": page,
+        "listed": shown,
         "total": total,
+        "heading": ngettext("%(n)s tree in view", "%(n)s trees in view", total) % {"n": intcomma(total)},
         "counts": counts,
         "key": _key(form, counts),
         "choose_all": choose_all,
-        "many": total > rows.MANY,
+        "many": many,
         "query": query.urlencode(),
         "open_code": request.GET.get("open", ""),
     }
 
 
+class ListedTree(NamedTuple):
+    """A row of the list: the tree, and its square on the sheet."""
+
+    tree: Tree
+    square: str
+
+
+def _square(box: Box | None, tree: Tree) -> str:
+    return box.square(longitude_deg=tree.longitude, latitude_deg=tree.latitude) if box else ""
+
+
 def _key(form: WantedForm, counts: dict[str, int]) -> list[tuple[str, int, bool]]:
-    on = {state.mark for state in Shown if int(state) in form.wanted.states} | ({FLAG} if form.wanted.flagged else set())
+    on = {state.mark for state in Shown if int(state) in form.wanted.states} | (
+        {FLAG} if form.wanted.flagged else set()
+    )
     return [(name, counts[name], name in on) for name in KEY_ORDER]
 
 
@@ -104,7 +121,7 @@ def _page(request: SignedInRequest, box: Box | None, whole: Box | None) -> dict[
         "to_move": to_move,
         "may_ask": access.holds(person, "permission.draft"),
         "may_scout": access.holds(person, "tree.scout"),
-        "card": _card(request, request.GET["open"]) if request.GET.get("open") else None,
+        "card": _card(request, code=request.GET["open"].upper()) if request.GET.get("open") else None,
         "about": _about(person, box, whole),
     }
 
@@ -125,9 +142,7 @@ def _about(person: Person, box: Box | None, whole: Box | None) -> dict[str, Any]
         "credit": settings.TILE_ATTRIBUTION,
         "many": rows.MANY,
         "states": {int(state): state.mark for state in Shown if state != Shown.FELLED},
-        "areas": [
-            {"name": group.name, "area": group.area} for group in groups_for(person, "trees.see") if group.area
-        ],
+        "areas": [{"name": group.name, "area": group.area} for group in groups_for(person, "trees.see") if group.area],
         "urls": {
             "trees": reverse("map-trees"),
             "streets": reverse("map-streets"),
@@ -196,23 +211,32 @@ def codes_json(request: SignedInRequest) -> HttpResponse:
 def find_places(request: SignedInRequest) -> HttpResponse:
     """Places that fit the words, as a list of ways to them on the map."""
     asked = request.GET.get("q", "").strip()
-    return render(
-        request, "desk/map/hits.html", {"asked": asked, "hits": find(rows.seen_by(request.user), asked)}
-    )
+    return render(request, "desk/map/hits.html", {"asked": asked, "hits": find(rows.seen_by(request.user), asked)})
 
 
 @require_GET
 @signed_in
 def tree_card(request: SignedInRequest, code: str) -> HttpResponse:
     """The card of one tree, for beside the map."""
-    card = _card(request, code)
+    return _shown_card(request, code=code.upper())
+
+
+@require_GET
+@signed_in
+def tree_card_by_number(request: SignedInRequest, number: int) -> HttpResponse:
+    """The same for a mark pressed on the map, which knows the tree by number only."""
+    return _shown_card(request, pk=number)
+
+
+def _shown_card(request: SignedInRequest, **which: Any) -> HttpResponse:
+    card = _card(request, **which)
     if card is None:
         raise Http404
     return render(request, "desk/map/card.html", {"card": card})
 
 
-def _card(request: SignedInRequest, code: str) -> dict[str, Any] | None:
-    found = rows.seen_by(request.user).select_related("species", "group").filter(code=code.upper()).first()
+def _card(request: SignedInRequest, **which: Any) -> dict[str, Any] | None:
+    found = rows.seen_by(request.user).select_related("species", "group").filter(**which).first()
     if found is None:
         return None
     reasons = [] if found.shown_state == Shown.TAPPED else _reasons(found, request.user)
