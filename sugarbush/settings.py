@@ -188,7 +188,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"hide_links": {"()": "sugarbush.volunteers.hiding.HideLinks"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["hide_links"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {"sugarbush": {"level": "INFO"}},
 }

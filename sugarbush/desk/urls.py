@@ -1,3 +1,16 @@
-from django.urls import URLPattern
+"""Pages that look across nouns."""
 
-urlpatterns: list[URLPattern] = []
+from django.urls import URLPattern, URLResolver, path
+
+from sugarbush.desk import views_plain
+from sugarbush.desk.map.urls import urlpatterns as map_urls
+from sugarbush.desk.tree_page.views import tree
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    *map_urls,
+    path("trees/<tag:code>/", tree, name="tree"),
+    path("about/", views_plain.about, name="about"),
+    path("cautions/", views_plain.cautions, name="cautions"),
+    path("healthz", views_plain.healthz, name="healthz"),
+    path("readyz", views_plain.readyz, name="readyz"),
+]

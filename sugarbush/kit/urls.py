@@ -1,3 +1,12 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from sugarbush.kit import views
+
+urlpatterns = [
+    path("containers/", views.containers, name="containers"),
+    path("containers/new/", views.containers_new, name="container-new"),
+    path("containers/<int:container_id>/", views.container, name="container"),
+    path("depots/", views.depots, name="depots"),
+    path("depots/new/", views.depot_new, name="depot-new"),
+    path("depots/<int:depot_id>/", views.depot, name="depot"),
+]

@@ -108,9 +108,7 @@ def reasons_against_new() -> list[Reason]:
 
 
 @transaction.atomic
-def prepare_season(
-    *, by: Person, year: int, tapping_from: dt.date, tapping_to: dt.date, **rules: Any
-) -> Season:
+def prepare_season(*, by: Person, year: int, tapping_from: dt.date, tapping_to: dt.date, **rules: Any) -> Season:
     """Make the draft of a season. `rules`: columns of Season; those not given follow the season before, if any."""
     access.require(by, "season.change", anywhere=True)
     if reasons := reasons_against_new():
@@ -126,9 +124,7 @@ def prepare_season(
 
 
 @transaction.atomic
-def change_season(
-    *, by: Person, season: Season, values: Mapping[str, Any], seen: str, reason: str = ""
-) -> Season:
+def change_season(*, by: Person, season: Season, values: Mapping[str, Any], seen: str, reason: str = "") -> Season:
     """Change a season's rules: freely while a draft, with a reason once open, never when closed.
 
     A rule that tightens pulls no tap by itself; the trees concerned then show that they need a look.

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from sugarbush.core.trunk import FIRST_TAP_UM, SECOND_TAP_UM
-from sugarbush.parts.forms import DayInput, QuantityField, UnitsModelForm
+from sugarbush.parts.forms import DayInput, QuantityField, UnitsForm, UnitsModelForm
 from sugarbush.parts.shown import in_words
 from sugarbush.seasons import changed, guidelines, zones
 from sugarbush.seasons.models import Programme, Season
@@ -34,7 +34,7 @@ class DegreeField(forms.FloatField):
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "text", "autocomplete": "off"}
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         text = value.replace(",", ".").replace("−", "-").replace("°", "") if isinstance(value, str) else value
         return super().to_python(text)
 
@@ -45,7 +45,7 @@ class ProgrammeForm(EditionMixin, UnitsModelForm):
     time_zone = forms.ChoiceField(
         label=gettext_lazy("Time zone"),
         choices=lambda: [("", _("Choose the nearest large town")), *zones.choices()],
-        help_text=gettext_lazy("Press the first letters of a large town that keeps your time. Days begin and end by it."),
+        help_text=gettext_lazy("Press the first letters of a large town that keeps your time."),
     )
     tag_prefix = forms.CharField(
         label=gettext_lazy("Letters on the tags"),
@@ -65,7 +65,7 @@ class ProgrammeForm(EditionMixin, UnitsModelForm):
         help_texts = {
             "default_units": gettext_lazy("For you and for new people; everybody may choose their own later."),
             "phone": gettext_lazy("Volunteers call it when something is wrong at a tree."),
-            "local_rules": gettext_lazy("What the town or the law asks of people who tap, in your words. Shown beside our cautions."),
+            "local_rules": gettext_lazy("What the town or the law asks of people who tap, in your words."),
         }
 
     @property
@@ -110,8 +110,8 @@ def _in_season(form: forms.BaseForm, given: dict[str, Any], year: int | None) ->
             _("That is %(days)s days; a season is at most %(most)s days. Is the year right?")
             % {"days": (end - start).days, "most": LONGEST_SEASON_DAYS},
         )
-    elif year and end.year != year:
-        form.add_error("tapping_to", _("Season %(year)s ends in %(year)s. Is the year right?") % {"year": year})
+    elif year and year not in {start.year, end.year}:
+        form.add_error("tapping_to", _("None of these days lies in %(year)s. Is the year right?") % {"year": year})
 
 
 class SeasonNewForm(UnitsModelForm):
@@ -142,7 +142,9 @@ class SeasonNewForm(UnitsModelForm):
             (guidelines.ONE, _("One tap at most, from %(first)s") % {"first": sizes[FIRST_TAP_UM]}),
         ]
         self.fields["guideline"].initial = guidelines.STANDARD
-        self.fields["guideline"].help_text = _("Across the trunk. Stricter sizes can be set on the season’s page; looser ones never.")
+        self.fields["guideline"].help_text = _(
+            "Across the trunk. Stricter sizes can be set on the season’s page; looser ones never."
+        )
 
     def clean_year(self) -> int:
         year = int(self.cleaned_data["year"])
@@ -302,7 +304,7 @@ class SeasonForm(EditionMixin, UnitsModelForm):
         return given
 
 
-class ReasonForm(forms.Form):
+class ReasonForm(UnitsForm):
     """Why a closed season opens again."""
 
     reason = forms.CharField(

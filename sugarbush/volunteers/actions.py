@@ -97,9 +97,7 @@ def give_role(
     same = person.memberships.filter(role=role, group=group).exclude(date_to__lt=start).first()
     if same is not None and (date_to is None or same.date_to == date_to) and same.date_from <= start:
         return same
-    membership = Membership.objects.create(
-        person=person, role=role, group=group, date_from=start, date_to=date_to
-    )
+    membership = Membership.objects.create(person=person, role=role, group=group, date_from=start, date_to=date_to)
     access.forget_roles(person)
     record(by=by, act="give role", subject=membership, new={"role": role, "from": str(start), "to": str(date_to or "")})
     return membership
@@ -108,11 +106,13 @@ def give_role(
 @transaction.atomic
 def end_role(*, by: Person, membership: Membership, last_day: dt.date, reason: str = "") -> None:
     """Let a role end on a day, its last. A day before the role began takes it back altogether."""
-    membership = Membership.objects.select_for_update().select_related("person", "group").get(pk=membership.pk)
+    membership = (
+        Membership.objects.select_for_update(of=("self",)).select_related("person", "group").get(pk=membership.pk)
+    )
     _require_role(by, membership.role, membership.group)
-    if membership.role == Role.COORDINATOR and membership.group_id is None:
-        if reasons := people.only_coordinator(membership.person):
-            raise Refused(reasons)
+    leads_all = membership.role == Role.COORDINATOR and membership.group_id is None
+    if leads_all and (reasons := people.only_coordinator(membership.person)):
+        raise Refused(reasons)
     old = {"to": str(membership.date_to or "")}
     record(by=by, act="end role", subject=membership, reason=reason, old=old, new={"to": str(last_day)})
     if last_day < membership.date_from:
@@ -171,7 +171,7 @@ def record_credential(
 def end_credential(*, by: Person, credential: Credential, last_day: dt.date, reason: str = "") -> None:
     """Let a credential end on a day, its last. A day before it began takes it back altogether."""
     access.require(by, "credential.grant", anywhere=True)
-    credential = Credential.objects.select_for_update().select_related("person").get(pk=credential.pk)
+    credential = Credential.objects.select_for_update(of=("self",)).select_related("person").get(pk=credential.pk)
     old = {"to": str(credential.valid_to or "")}
     record(by=by, act="end credential", subject=credential, reason=reason, old=old, new={"to": str(last_day)})
     if last_day < credential.valid_from:
@@ -213,9 +213,9 @@ def stop_person(*, by: Person, person: Person, reason: str) -> Person:
     fresh = Person.objects.select_for_update().get(pk=person.pk)
     if not fresh.is_active:
         return fresh
-    if fresh.pk in set(people.coordinators().values_list("pk", flat=True)):
-        if reasons := people.only_coordinator(fresh):
-            raise Refused(reasons)
+    leads_all = people.coordinators().filter(pk=fresh.pk).exists()
+    if leads_all and (reasons := people.only_coordinator(fresh)):
+        raise Refused(reasons)
     fresh.is_active = False
     fresh.save(update_fields=["is_active"])
     signing.end_sessions(person=fresh, by=by, reason=reason)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar, TypeVar
+from decimal import Decimal
+from typing import Any, ClassVar, TypeVar, cast
 
 from django import forms
 from django.db import models, transaction
@@ -28,13 +30,15 @@ def plain_values(row: models.Model, names: Iterable[str]) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name in names:
         value = getattr(row, row._meta.get_field(name).attname)  # type: ignore[union-attr]  # plain columns only
-        values[name] = value if value is None or isinstance(value, str | int | float | bool) else str(value)
+        if isinstance(value, Decimal):
+            value = format(value.normalize(), "f")  # 5 and 5.0 are the same rule
+        values[name] = value if value is None or isinstance(value, str | int | float | list) else str(value)
     return values
 
 
 def edition_of(row: models.Model, names: Iterable[str]) -> str:
     """A short mark of what these columns hold; it differs as soon as one of them does."""
-    held = repr(sorted(plain_values(row, names).items()))
+    held = json.dumps(plain_values(row, names), sort_keys=True)  # not repr: a choice and its text are the same
     return hashlib.sha256(held.encode()).hexdigest()[:16]
 
 
@@ -54,7 +58,8 @@ def change(
     seen: the `edition_of` these columns when the page was opened.  Raises MovedOn when they hold something else by now.
     """
     names = list(values)
-    fresh = type(row)._default_manager.select_for_update().get(pk=row.pk)
+    model = cast(type[Row], row._meta.model)  # not type(row): the signed-in person comes wrapped
+    fresh = model._default_manager.select_for_update().get(pk=row.pk)
     if seen != edition_of(fresh, names):
         raise MovedOn(fresh)
     old = plain_values(fresh, names)
@@ -87,7 +92,7 @@ class EditionMixin(forms.BaseModelForm):  # type: ignore[type-arg]  # the model 
         self.meanwhile: list[tuple[str, str]] = []
         # The columns of the model only: a form may ask for more, such as a reason.
         self.columns = [name for name in self.fields if name in (self._meta.fields or ())] + [*self.more_columns]
-        if self.instance.pk:
+        if not self.instance._state.adding:
             self.fields["edition"] = forms.CharField(required=False, widget=forms.HiddenInput)
             self.mark_seen()
 
@@ -108,7 +113,7 @@ class EditionMixin(forms.BaseModelForm):  # type: ignore[type-arg]  # the model 
         fresh = type(self)(instance=now, **self.reopen_with())
         for name in (name for name in self.columns if name in self.fields):
             bound, mine = fresh[name], self[name]
-            if str(bound.value()) != str(mine.value()):
+            if _text(bound) != _text(mine):
                 self.meanwhile.append((str(mine.label), _in_words(bound)))
         data = self.data.copy()  # type: ignore[attr-defined]  # a QueryDict on every page
         data[self.add_prefix("edition")] = edition_of(now, self.columns)
@@ -117,6 +122,11 @@ class EditionMixin(forms.BaseModelForm):  # type: ignore[type-arg]  # the model 
     def reopen_with(self) -> dict[str, Any]:
         """What else this form is built with."""
         return {"units": self.units} if hasattr(self, "units") else {}
+
+
+def _text(bound: forms.BoundField) -> str:
+    value = bound.value()
+    return "" if value is None else str(value)
 
 
 def _in_words(bound: forms.BoundField) -> str:

@@ -105,7 +105,7 @@ class MeForm(EditionMixin, UnitsModelForm):
         widgets = {"units": forms.RadioSelect}
 
 
-class RoleForm(RoleFields):
+class RoleForm(RoleFields, UnitsForm):
     """One more role for a person."""
 
     date_from = forms.DateField(label=gettext_lazy("From"), widget=DayInput)
@@ -123,7 +123,7 @@ class RoleForm(RoleFields):
         return given
 
 
-class EndForm(forms.Form):
+class EndForm(UnitsForm):
     """The last day of a role or a credential."""
 
     last_day = forms.DateField(label=gettext_lazy("Last day"), widget=DayInput)
@@ -134,7 +134,7 @@ class EndForm(forms.Form):
         self.fields["last_day"].initial = access.today
 
 
-class StopForm(forms.Form):
+class StopForm(UnitsForm):
     """Why a person leaves."""
 
     reason = forms.CharField(label=gettext_lazy("Why"), max_length=200)
@@ -149,7 +149,10 @@ class CredentialForm(UnitsForm):
         label=gettext_lazy("Last day"), widget=DayInput, required=False, help_text=gettext_lazy("empty: no end")
     )
     version = forms.CharField(
-        label=gettext_lazy("Version"), required=False, max_length=40, help_text=gettext_lazy("of the paper signed or the course")
+        label=gettext_lazy("Version"),
+        required=False,
+        max_length=40,
+        help_text=gettext_lazy("of the paper signed or the course"),
     )
     note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=200)
 
@@ -163,7 +166,7 @@ class CredentialForm(UnitsForm):
         return given
 
 
-class GroupForm(EditionMixin, forms.ModelForm):  # type: ignore[type-arg]  # the model comes with Meta
+class GroupForm(EditionMixin, UnitsModelForm):
     """A neighbourhood."""
 
     class Meta:

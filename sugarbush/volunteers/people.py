@@ -70,7 +70,12 @@ def coordinators() -> QuerySet[Person]:
 
 
 def only_coordinator(person: Person) -> list[Reason]:
-    """The reason against taking the programme from its last coordinator, as a list of none or one."""
+    """The reason against taking the programme from its last coordinator, as a list of none or one.
+
+    Locks the coordinators' roles, so it belongs in the act's transaction: of two who end each other at the same moment
+    the second finds itself the last.
+    """
+    list(Membership.objects.select_for_update().filter(role=Role.COORDINATOR, group=None).values_list("pk"))
     if set(coordinators().values_list("pk", flat=True)) - {person.pk}:
         return []
     return [

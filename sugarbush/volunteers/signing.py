@@ -42,9 +42,7 @@ def link_for(token: str) -> SignInLink | None:
     """The link this token opens, if it is still good."""
     return (
         SignInLink.objects.select_related("person")
-        .filter(
-            token_hash=hash_of(token), used_at=None, expires_at__gt=timezone.now(), person__is_active=True
-        )
+        .filter(token_hash=hash_of(token), used_at=None, expires_at__gt=timezone.now(), person__is_active=True)
         .first()
     )
 

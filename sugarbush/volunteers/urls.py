@@ -12,9 +12,7 @@ urlpatterns = [
     path("people/new/", views_people.person_new, name="person-new"),
     path("people/<int:person_id>/", views_people.person, name="person"),
     path("people/<int:person_id>/role/", views_person_acts.give_role, name="person-role"),
-    path(
-        "people/<int:person_id>/role/<int:membership_id>/end/", views_person_acts.end_role, name="person-role-end"
-    ),
+    path("people/<int:person_id>/role/<int:membership_id>/end/", views_person_acts.end_role, name="person-role-end"),
     path("people/<int:person_id>/credential/", views_person_acts.add_credential, name="person-credential"),
     path(
         "people/<int:person_id>/credential/<int:credential_id>/end/",

@@ -22,13 +22,10 @@ from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 def groups(request: SignedInRequest) -> HttpResponse:
     """Every group with its leads and how many people it has."""
     today = access.today()
-    live = Q(memberships__date_from__lte=today) & (
-        Q(memberships__date_to=None) | Q(memberships__date_to__gte=today)
-    )
+    live = Q(memberships__date_from__lte=today) & (Q(memberships__date_to=None) | Q(memberships__date_to__gte=today))
     leads = Membership.objects.live(today).filter(role=Role.LEAD).select_related("person")
-    rows = Group.objects.annotate(people=Count("memberships__person", filter=live, distinct=True)).prefetch_related(
-        Prefetch("memberships", leads, to_attr="leads")
-    )
+    counted = Group.objects.annotate(people=Count("memberships__person", filter=live, distinct=True))
+    rows = counted.order_by("name").prefetch_related(Prefetch("memberships", leads, to_attr="leads"))
     context = {
         "page": page_of(rows, request),
         "may_change": access.holds(request.user, "groups.change"),

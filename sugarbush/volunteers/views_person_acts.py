@@ -33,9 +33,7 @@ def give_role(request: SignedInRequest, person_id: int) -> HttpResponse:
     if not form.is_valid():
         return person_page(request, found, status=422, role_form=form)
     membership = actions.give_role(by=request.user, person=found, **form.cleaned_data)
-    messages.success(
-        request, _("%(name)s is %(role)s.") % {"name": found, "role": membership.get_role_display()}
-    )
+    messages.success(request, _("%(name)s is %(role)s.") % {"name": found, "role": membership.get_role_display()})
     return redirect("person", found.pk)
 
 

@@ -1,3 +1,7 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from sugarbush.weather import views
+
+urlpatterns = [
+    path("weather/", views.weather, name="weather"),
+]

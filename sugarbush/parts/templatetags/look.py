@@ -176,7 +176,13 @@ def field(bound: BoundField) -> dict[str, Any]:
 def form_fields(form: forms.BaseForm) -> dict[str, Any]:
     """A whole form: what needs a look, the questions to confirm, then every field."""
     wrong = [bound for bound in form if bound.errors]
-    return {"form": form, "wrong_fields": wrong, "wrong_count": len(wrong) + len(form.non_field_errors())}
+    return {
+        "form": form,
+        # Not as form.units in the template: there a field called "units" would come first.
+        "units_shown": getattr(form, "units", ""),
+        "wrong_fields": wrong,
+        "wrong_count": len(wrong) + len(form.non_field_errors()),
+    }
 
 
 @register.inclusion_tag("parts/form_top.html")

@@ -19,7 +19,9 @@ class Command(BaseCommand):
         parser.add_argument(
             "--first", action="store_true", help="where nobody has joined yet, make the first coordinator"
         )
-        parser.add_argument("--person", metavar="NAME", default="", help="whom the link is for; a coordinator if not given")
+        parser.add_argument(
+            "--person", metavar="NAME", default="", help="whom the link is for; a coordinator if not given"
+        )
 
     def handle(self, *, first: bool = False, person: str = "", **options: Any) -> None:
         who = _named(person) if person else _coordinator(first=first)

@@ -1,0 +1,42 @@
+"""The weather, day by day."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from sugarbush.core.weather import CROSSES_ZERO
+from sugarbush.parts.paging import page_of
+from sugarbush.volunteers import access
+from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.weather import actions
+from sugarbush.weather.forms import DayForm
+from sugarbush.weather.models import WeatherDay
+
+
+@signed_in
+@require_http_methods(["GET", "HEAD", "POST"])
+def weather(request: SignedInRequest) -> HttpResponse:
+    """The days known, the latest first, and a form for one more."""
+    access.require(request.user, "weather.see", anywhere=True)
+    may_write = access.holds(request.user, "weather.change")
+    form = DayForm(request.POST or None, units=request.user.units)
+    status = 200
+    if request.method == "POST":
+        access.require(request.user, "weather.change", anywhere=True)
+        if form.is_valid():
+            kept = actions.write_day(by=request.user, **form.cleaned_data)
+            messages.success(request, _("Saved: %(day)s.") % {"day": date_format(kept.day)})
+            return redirect("weather")
+        status = 422
+    page = page_of(WeatherDay.objects.order_by("-day", "source").select_related("entered_by"), request)
+    rows = [
+        {"kept": kept, "passes": CROSSES_ZERO.counts(low_c=float(kept.low_c), high_c=float(kept.high_c))}
+        for kept in page
+    ]
+    context = {"page": page, "rows": rows, "form": form if may_write else None, "definition": CROSSES_ZERO}
+    return render(request, "weather/weather.html", context, status=status)
