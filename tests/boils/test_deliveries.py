@@ -108,7 +108,7 @@ def test_forty_five_delivered_of_forty_held_is_refused_in_words():
     carry(40)
     with pytest.raises(Differs) as differs:
         bring(line(45))
-    assert "Bob holds 40.00\u00a0L; you measured 45.00\u00a0L, 5.00\u00a0L more." == differs.value.reasons[0].fact
+    assert differs.value.reasons[0].fact == "Bob holds 40.00\u00a0L; you measured 45.00\u00a0L, 5.00\u00a0L more."
 
 
 def test_a_large_correction_needs_a_second_person():

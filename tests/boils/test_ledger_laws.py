@@ -90,19 +90,30 @@ class Books(RuleBasedStateMachine):
             self.came_ml -= entry.volume_ml
         settle(entry=entry, by=make.alice(), verdict=verdict, note="asked")
 
-    @rule(target=ahead, who=st.integers(0, 1), ml=litres_ml, tank=st.integers(0, 1), reject=st.booleans(), early=st.booleans())
+    @rule(
+        target=ahead,
+        who=st.integers(0, 1),
+        ml=litres_ml,
+        tank=st.integers(0, 1),
+        reject=st.booleans(),
+        early=st.booleans(),
+    )
     def deliver(self, who, ml, tank, reject, early):
         line = Line(volume_ml=ml, reject_reason="sour") if reject else Line(volume_ml=ml, tank=self.tanks[tank])
-        delivery = accept_delivery(
-            depot=make.depot(),
-            person=self.people[who],
-            keeper=make.dora(),
-            lines=[line],
-            all_of_it=True,
-            explanation="" if early else "measured twice",
-            ahead=early,
-            approved_by=make.alice(),
-        ) if not early or ml > balance_ml(hands_of(self.people[who], self.season)) else None
+        delivery = (
+            accept_delivery(
+                depot=make.depot(),
+                person=self.people[who],
+                keeper=make.dora(),
+                lines=[line],
+                all_of_it=True,
+                explanation="" if early else "measured twice",
+                ahead=early,
+                approved_by=make.alice(),
+            )
+            if not early or ml > balance_ml(hands_of(self.people[who], self.season))
+            else None
+        )
         return delivery.pk if delivery and delivery.state == DeliveryState.AHEAD else None
 
     @rule(pk=consumes(ahead), tank=st.integers(0, 1))
