@@ -1,4 +1,4 @@
-"""Giving trees out, placing taps, settling and pulling them."""
+"""Placing taps, settling and pulling them."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import datetime as dt
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NoReturn
 
 from django.db import transaction
 from django.utils import timezone
@@ -14,90 +15,31 @@ from django.utils.translation import gettext as _
 from sugarbush.audit.models import record
 from sugarbush.kit.models import Container, FoodSafe
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.seasons.models import Season
 from sugarbush.taps import holes
+from sugarbush.taps.assigning import Given, assign_trees, end_assignment, lock_trees
 from sugarbush.taps.facts import read_facts
-from sugarbush.taps.gate import NewHole, gate
-from sugarbush.taps.models import Assignment, AssignmentState, Tap, TapState
+from sugarbush.taps.gate import NewHole, gate, names_for
+from sugarbush.taps.models import Tap, TapState
 from sugarbush.trees import shown
-from sugarbush.trees.models import Life, Tree
+from sugarbush.trees.models import Tree
 from sugarbush.volunteers import access
-from sugarbush.volunteers.models import Group, Person
+from sugarbush.volunteers.models import Person
 
+__all__ = [
+    "Given",
+    "NewHole",
+    "TakenOut",
+    "assign_trees",
+    "end_assignment",
+    "let_stand",
+    "mark_tap",
+    "place_tap",
+    "take_out",
+    "take_out_many",
+]
 
-@dataclass
-class Given:
-    """What came of giving out many trees: each one either done, or refused with its reasons."""
-
-    done: list[Tree] = field(default_factory=list)
-    refused: list[tuple[Tree, list[Reason]]] = field(default_factory=list)
-
-
-def lock_trees(tree_ids: Sequence[int]) -> dict[int, Tree]:
-    """Hold these trees until the transaction ends; two people at one tree then come one after the other."""
-    rows = Tree.objects.select_for_update().filter(pk__in=tree_ids).order_by("pk")
-    return {tree.pk: tree for tree in rows}
-
-
-def assign_trees(
-    *, trees: Sequence[Tree], group: Group, by: Person, person: Person | None = None, on: dt.date | None = None
-) -> Given:
-    """Give trees to a group (and perhaps one person) for the season. Each stands or falls alone, none half-done."""
-    access.require(by, "assign", group_id=group.pk)
-    result = Given()
-    on = on or timezone.localdate()
-    if person is not None and not access.scope(person, "tap.pull", on).covers(group.pk):
-        raise Refused([Reason(code="member", fact=_("%(who)s is not in %(group)s.") % {"who": person, "group": group})])
-    with transaction.atomic():
-        ids = [tree.pk for tree in trees]
-        lock_trees(ids)
-        facts = read_facts(ids)
-        for tree_id in ids:
-            known = facts[tree_id]
-            tree = known.tree
-            reasons = gate(tree, "assign", on, group=group, person=person, facts=known, units=by.units)
-            if tree.group_id is not None and not access.scope(by, "assign").covers(tree.group_id):
-                reasons.append(Reason(code="other-group", fact=_("It belongs to another group.")))
-            if reasons or known.season is None:
-                result.refused.append((tree, reasons))
-                continue
-            _give(known.assignment, tree, known.season, group, person, by)
-            result.done.append(tree)
-        record(
-            by=by,
-            act="assign trees",
-            subject=group,
-            new={"given": [t.code for t in result.done], "refused": [t.code for t, _r in result.refused]},
-            group_id=group.pk,
-        )
-        shown.refresh(ids, on)
-    return result
-
-
-def _give(old: Assignment | None, tree: Tree, season: Season, group: Group, person: Person | None, by: Person) -> None:
-    if old is not None:
-        old.person, old.state = person, AssignmentState.ACTIVE
-        old.save()
-    else:
-        Assignment.objects.create(tree=tree, season=season, group=group, person=person, given_by=by)
-    if tree.group_id != group.pk or tree.life == Life.LISTED:
-        tree.group = group
-        tree.life = Life.CANDIDATE if tree.life == Life.LISTED else tree.life
-        tree.save(update_fields=["group", "life", "t17"])
-
-
-@transaction.atomic
-def end_assignment(*, assignment: Assignment, by: Person, reason: str = "") -> None:
-    """Take a tree back. Not while a spout is in it."""
-    access.require(by, "assign", group_id=assignment.group_id)
-    tree = lock_trees([assignment.tree_id])[assignment.tree_id]
-    facts = read_facts([tree.pk])[tree.pk]
-    if facts.spouts_in:
-        raise Refused([Reason(code="spout-in", fact=_("A spout is still in %(tree)s.") % {"tree": tree.code})])
-    assignment.state = AssignmentState.ENDED
-    assignment.save()
-    record(by=by, act="end assignment", subject=tree, reason=reason, old={"group": assignment.group_id})
-    shown.refresh([tree.pk])
+# Two clocks in town never agree to the second.
+CLOCKS_DIFFER = dt.timedelta(minutes=10)
 
 
 @transaction.atomic
@@ -128,23 +70,17 @@ def place_tap(
     locked = lock_trees([tree.pk])[tree.pk]
     earlier = Tap.objects.filter(pk=tap_id).first()
     if earlier is not None:
-        return earlier
+        same = (earlier.tree_id, earlier.by_id, earlier.hole) == (locked.pk, by.pk, hole)
+        return earlier if same else _refuse_other()
     on = timezone.localdate(placed_at)
     facts = read_facts([locked.pk])[locked.pk]
-    reasons = gate(locked, "tap", on, hole=hole, by=by, facts=facts, units=by.units)
-    if placed_at > now + dt.timedelta(minutes=10):
-        reasons.append(Reason(code="time", fact=_("The time lies in the future.")))
-    if container is not None and container.food_safe != FoodSafe.YES:
-        reasons.append(
-            Reason(
-                code="food",
-                fact=_("%(pail)s is not known to be food-safe.") % {"pail": container.code},
-                next_text=_("Use another pail"),
-            )
-        )
-    warned = [] if confirmed else holes.warnings(facts, hole, by.units)
-    if not drilled and (reasons or warned):
-        raise Refused([*reasons, *warned])
+    names = names_for(by, locked)
+    reasons = gate(locked, "tap", on, hole=hole, by=by, facts=facts, units=by.units, names=names)
+    reasons += [*_time(placed_at, now), *_pail(container)]
+    warned = holes.warnings(facts, hole, by.units)
+    if not drilled and (reasons or (warned and not confirmed)):
+        raise Refused([*reasons, *([] if confirmed else warned)])
+    nameless = gate(locked, "tap", on, hole=hole, by=by, facts=facts, units=by.units, names=False) if reasons else []
     season = facts.season
     if season is None:
         # A hole needs a season to be counted in; without any there is nowhere to keep it.
@@ -160,22 +96,59 @@ def place_tap(
         aspect_deg=hole.aspect_deg,
         bit_um=hole.bit_um,
         depth_mm=hole.depth_mm,
+        diameter_um=locked.diameter_um,
         shavings=shavings,
         container=container,
         container_ml=container.capacity_ml if container else container_ml,
         state=TapState.TO_SETTLE if reasons else TapState.IN,
-        settle_reasons=[str(reason) for reason in reasons],
+        settle_reasons=_kept_words(reasons, nameless),
         note=note,
     )
     record(
         by=by,
         act="place tap" if not reasons else "keep a tap to settle",
         subject=tap,
-        new={"reasons": [r.code for r in reasons], "warned": [w.code for w in holes.warnings(facts, hole)]},
+        new={"reasons": [r.code for r in reasons], "warned": [w.code for w in warned]},
         group_id=locked.group_id,
     )
     shown.refresh([locked.pk])
     return tap
+
+
+def _refuse_other() -> NoReturn:
+    raise Refused(
+        [
+            Reason(
+                code="other-tap",
+                fact=_("Another tap was saved under this entry already."),
+                next_text=_("Open the page of the tree again and write this one anew"),
+            )
+        ]
+    )
+
+
+def _time(at: dt.datetime, now: dt.datetime) -> list[Reason]:
+    if at <= now + CLOCKS_DIFFER:
+        return []
+    return [Reason(code="time", fact=_("The time lies in the future."), next_text=_("Check the day and the hour"))]
+
+
+def _pail(container: Container | None) -> list[Reason]:
+    if container is None or container.food_safe == FoodSafe.YES:
+        return []
+    return [
+        Reason(
+            code="food",
+            fact=_("%(pail)s is not known to be food-safe.") % {"pail": container.code},
+            next_text=_("Use another pail"),
+        )
+    ]
+
+
+def _kept_words(reasons: Sequence[Reason], nameless: Sequence[Reason]) -> list[str]:
+    """The reasons as they are kept with the tap: everybody of the group reads them, so no owner is named."""
+    plain = {reason.code: reason for reason in nameless if reason.code in {"permission", "treated"}}
+    return list(dict.fromkeys(f"{r.fact} {r.detail}".strip() for r in (plain.get(r.code, r) for r in reasons)))
 
 
 def free_position(made: Sequence[Tap]) -> int:
@@ -195,53 +168,99 @@ def let_stand(*, tap: Tap, by: Person, note: str = "") -> Tap:
         raise Refused([Reason(code="settled", fact=_("This tap is settled already."))])
     facts = read_facts([tree.pk])[tree.pk]
     facts.taps = [other for other in facts.taps if other.pk != locked.pk]
-    hole = NewHole(
-        height_mm=locked.height_mm, aspect_deg=locked.aspect_deg, bit_um=locked.bit_um, depth_mm=locked.depth_mm
-    )
-    reasons = gate(tree, "tap", hole=hole, by=locked.by, facts=facts, units=by.units)
+    hole = locked.hole
+    reasons = gate(tree, "tap", hole=hole, by=locked.by, facts=facts, units=by.units, names=names_for(by, tree))
+    reasons += _pail(locked.container)
     if reasons:
         raise Refused(reasons)
     locked.state, locked.position = TapState.IN, free_position(facts.holes_this_season)
     locked.settled_by, locked.settled_note = by, note
-    locked.save()
+    _save(locked, by)
     record(by=by, act="let tap stand", subject=locked, reason=note, group_id=tree.group_id)
     shown.refresh([tree.pk])
     return locked
 
 
-@transaction.atomic
+@dataclass
+class TakenOut:
+    """What came of pulling several spouts: out now, out before, or refused with its reasons."""
+
+    done: list[Tap] = field(default_factory=list)
+    before: list[Tap] = field(default_factory=list)
+    refused: list[tuple[Tap, list[Reason]]] = field(default_factory=list)
+
+
 def take_out(*, tap: Tap, by: Person, lost: bool = False, reason: str = "", out_at: dt.datetime | None = None) -> Tap:
     """Record that the spout is out: pulled, or lost with a reason. Saying it again changes nothing."""
-    locked = Tap.objects.select_for_update().select_related("tree").get(pk=tap.pk)
-    access.require(by, "tap.pull", group_id=locked.tree.group_id)
-    if not locked.spout_in:
-        return locked
-    when = out_at or timezone.now()
-    if when < locked.placed_at:
-        raise Refused([Reason(code="time", fact=_("It went in after that time. Check the day and the hour."))])
-    if lost and not reason.strip():
-        raise Refused([Reason(code="reason", fact=_("Write how the spout was lost, in a sentence."))])
-    old = locked.state
-    locked.state = TapState.LOST if lost else TapState.PULLED
-    locked.out_at, locked.out_by, locked.out_reason = when, by, reason.strip()
-    locked.save()
+    result = take_out_many(taps=[tap], by=by, lost=lost, reason=reason, out_at=out_at)
+    if result.refused:
+        raise Refused(result.refused[0][1])
+    return [*result.done, *result.before][0]
+
+
+@transaction.atomic
+def take_out_many(
+    *, taps: Sequence[Tap], by: Person, lost: bool = False, reason: str = "", out_at: dt.datetime | None = None
+) -> TakenOut:
+    """Record that these spouts are out. Each stands or falls alone, none half-done."""
+    now = timezone.now()
+    when, reason, result = out_at or now, reason.strip(), TakenOut()
+    rows = Tap.objects.select_for_update(of=("self",)).filter(pk__in=[tap.pk for tap in taps]).order_by("pk")
+    for locked in rows.select_related("tree", "by"):
+        access.require(by, "tap.pull", group_id=locked.tree.group_id)
+        if not locked.spout_in:
+            result.before.append(locked)
+        elif reasons := _why_not_out(locked, when, now, lost=lost, reason=reason):
+            result.refused.append((locked, reasons))
+        else:
+            _out(locked, by, when, lost=lost, reason=reason)
+            result.done.append(locked)
+    shown.refresh({tap.tree_id for tap in result.done})
+    return result
+
+
+def _why_not_out(tap: Tap, when: dt.datetime, now: dt.datetime, *, lost: bool, reason: str) -> list[Reason]:
+    reasons = _time(when, now)
+    if when < tap.placed_at:
+        reasons.append(
+            Reason(
+                code="time",
+                fact=_("It went in after that time."),
+                next_text=_("Check the day and the hour"),
+            )
+        )
+    if lost and not reason:
+        reasons.append(Reason(code="reason", fact=_("Write how the spout was lost, in a sentence.")))
+    return reasons
+
+
+def _out(tap: Tap, by: Person, when: dt.datetime, *, lost: bool, reason: str) -> None:
+    old = tap.state
+    tap.state = TapState.LOST if lost else TapState.PULLED
+    tap.out_at, tap.out_by, tap.out_reason = when, by, reason
+    _save(tap, by)
     record(
         by=by,
         act="lose tap" if lost else "pull tap",
-        subject=locked,
+        subject=tap,
         reason=reason,
         old={"state": old},
-        group_id=locked.tree.group_id,
+        group_id=tap.tree.group_id,
     )
-    shown.refresh([locked.tree_id])
-    return locked
+
+
+def _save(tap: Tap, by: Person) -> None:
+    """Save with the author in the history, also where no request names one."""
+    tap._history_user = by  # type: ignore[attr-defined]  # simple-history reads it
+    tap.save()
 
 
 @transaction.atomic
 def mark_tap(*, tap: Tap, by: Person, dry: bool, leaking: bool) -> Tap:
     """Note that a tap runs dry or leaks."""
-    locked = Tap.objects.select_for_update().select_related("tree").get(pk=tap.pk)
+    locked = Tap.objects.select_for_update(of=("self",)).select_related("tree").get(pk=tap.pk)
     access.require(by, "tap.pull", group_id=locked.tree.group_id)
-    locked.dry, locked.leaking = dry, leaking
-    locked.save()
+    if (locked.dry, locked.leaking) != (dry, leaking):
+        locked.dry, locked.leaking = dry, leaking
+        _save(locked, by)
     return locked

@@ -10,7 +10,11 @@ class TapsConfig(AppConfig):
         from sugarbush.seasons import closing
         from sugarbush.taps import access, state  # noqa: F401  # access fills the table of who may do what
         from sugarbush.taps.closing import taps_still_in
-        from sugarbush.trees import shown
+        from sugarbush.taps.merging import move_assignments, move_taps, two_groups_work_it
+        from sugarbush.trees import merging, shown
 
+        merging.register("taps.tap", move_taps)
+        merging.register("taps.assignment", move_assignments)
+        merging.register_check("taps", two_groups_work_it)
         shown.register(state.states_of)
         closing.register("taps", taps_still_in)

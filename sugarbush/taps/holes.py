@@ -9,18 +9,19 @@ from django.utils.translation import gettext as _
 from sugarbush.core.taphole import Hole, KeepOut, clashes
 from sugarbush.parts.reasons import Reason
 from sugarbush.parts.wording import length_words
-from sugarbush.taps.models import Shavings, Tap
+from sugarbush.taps.models import NewHole, Shavings, Tap
 
 if TYPE_CHECKING:
     from sugarbush.taps.facts import TreeFacts
-    from sugarbush.taps.gate import NewHole
 
 # 1.5 to 2 in into clean white sapwood, UVM Extension slides "Beginning Sugarmaking" (read there); 2 in is 50.8 mm.
 MOST_DEPTH_MM = 51
 
 
 def as_hole(tap: Tap, diameter_um: int, *, this_season: bool) -> Hole:
-    return Hole(aspect_deg=tap.aspect_deg, height_mm=tap.height_mm, diameter_um=diameter_um, this_season=this_season)
+    """diameter_um: the trunk now, where its size at the drilling is not known."""
+    size = tap.diameter_um or diameter_um
+    return Hole(aspect_deg=tap.aspect_deg, height_mm=tap.height_mm, diameter_um=size, this_season=this_season)
 
 
 def zones(facts: TreeFacts) -> tuple[KeepOut, KeepOut]:
@@ -53,8 +54,8 @@ def too_near(facts: TreeFacts, hole: NewHole, *, this_season: bool) -> list[Tap]
 def warnings(facts: TreeFacts, hole: NewHole, units: str = "metric") -> list[Reason]:
     """What to confirm before drilling: old wood nearby, brown shavings earlier this season. Never a refusal."""
     said = []
+    season = facts.season
     for tap in too_near(facts, hole, this_season=False):
-        season = facts.season
         said.append(
             Reason(
                 code="old-hole",

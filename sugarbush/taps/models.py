@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import dataclass
 
 from django.db import models
 from django.db.models import Q
@@ -54,6 +55,16 @@ class Shavings(models.TextChoices):
     UNSEEN = "unseen", _("not looked at")
 
 
+@dataclass(frozen=True, kw_only=True)
+class NewHole:
+    """A hole about to be drilled, or just drilled."""
+
+    height_mm: int
+    aspect_deg: int
+    bit_um: int
+    depth_mm: int
+
+
 class Tap(models.Model):
     """One hole with its spout. A hole that broke a rule is kept all the same, to settle."""
 
@@ -67,6 +78,8 @@ class Tap(models.Model):
     aspect_deg = models.PositiveSmallIntegerField(_("side of the trunk"))
     bit_um = models.PositiveIntegerField(_("bit"))
     depth_mm = models.PositiveIntegerField(_("depth"))
+    # How wide the trunk was then: the stained wood stays at that depth while the tree grows round it.
+    diameter_um = models.PositiveIntegerField(_("trunk across then"), null=True, editable=False)
     shavings = models.CharField(_("shavings"), max_length=6, choices=Shavings.choices)
     container = models.ForeignKey("kit.Container", models.PROTECT, null=True, blank=True, related_name="taps")
     container_ml = models.PositiveIntegerField(_("the pail holds"), default=8_000)
@@ -110,6 +123,11 @@ class Tap(models.Model):
 
     def __str__(self) -> str:
         return f"{self.tree.code}, hole {self.position or '?'}"
+
+    @property
+    def hole(self) -> NewHole:
+        """The hole alone, as the gate asks about it."""
+        return NewHole(height_mm=self.height_mm, aspect_deg=self.aspect_deg, bit_um=self.bit_um, depth_mm=self.depth_mm)
 
     @property
     def spout_in(self) -> bool:

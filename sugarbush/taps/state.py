@@ -47,7 +47,7 @@ def state_of(facts: TreeFacts, on: dt.date) -> Shown:
     if tree.life == Life.RESTING:
         return Shown.RESTING
     if facts.permissions or facts.check or tree.life == Life.CANDIDATE:
-        if not gate_ignoring_assignment(facts, on):
+        if not gate(facts.tree, "assign", on, facts=facts):
             return Shown.READY
         if any(
             p.state == PermissionState.GRANTED
@@ -60,11 +60,6 @@ def state_of(facts: TreeFacts, on: dt.date) -> Shown:
             return Shown.ASKED
         return Shown.CONSIDERED
     return Shown.LISTED
-
-
-def gate_ignoring_assignment(facts: TreeFacts, on: dt.date) -> list[str]:
-    """Reasons against giving the tree out, but for being given out already."""
-    return [r.code for r in gate(facts.tree, "assign", on, facts=facts) if r.code != "assigned"]
 
 
 def must_pull(facts: TreeFacts, on: dt.date) -> bool:

@@ -1,0 +1,1 @@
+"""Pages about giving trees out and about taps."""
