@@ -100,6 +100,8 @@ class Permission(models.Model):
     """The slip: who said yes to which trees, from when to when, within which limits."""
 
     number = models.CharField(_("number"), max_length=20, unique=True)
+    # Made with the form, so that a slip sent twice from a bad line is kept once.
+    uuid = models.UUIDField(null=True, unique=True, editable=False)
     owner = models.ForeignKey(Owner, models.PROTECT, related_name="permissions", verbose_name=_("who owns the trees"))
     group = models.ForeignKey("volunteers.Group", models.PROTECT, null=True, blank=True, related_name="permissions")
     capacity = models.CharField(_("who signs"), max_length=10, choices=Capacity.choices, default=Capacity.OWNER)
@@ -118,6 +120,8 @@ class Permission(models.Model):
     insurance_to = models.DateField(_("insurance proof until"), null=True, blank=True)
     conditions = models.TextField(_("other conditions"), blank=True)
     share_wish = models.CharField(_("share"), max_length=8, choices=ShareWish.choices, default=ShareWish.NONE)
+    # What the bringer says; a lead's word on it becomes a TreeOwner for each tree.
+    belongs_because = models.CharField(_("how we know that the trees are theirs"), max_length=200, blank=True)
     evidence = models.FileField(_("scan"), upload_to="permissions", blank=True)
     evidence_note = models.CharField(_("how it was given"), max_length=200, blank=True)
     asked_on = models.DateField(null=True, blank=True)
