@@ -83,9 +83,7 @@ class Season(models.Model):
     tapping_to = models.DateField(_("taps out by"))
     guideline_name = models.CharField(_("tap guideline"), max_length=80, default=CONSERVATIVE.name)
     first_tap_um = models.PositiveIntegerField(_("a first tap from"), default=LEAST_FIRST_UM)
-    second_tap_um = models.PositiveIntegerField(
-        _("a second tap from"), default=LEAST_SECOND_UM, null=True, blank=True
-    )
+    second_tap_um = models.PositiveIntegerField(_("a second tap from"), default=LEAST_SECOND_UM, null=True, blank=True)
     check_good_days = models.PositiveSmallIntegerField(
         _("days a health check counts"), default=60, validators=[MinValueValidator(1)]
     )

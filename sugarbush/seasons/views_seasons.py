@@ -106,6 +106,9 @@ def season_rules(request: SignedInRequest, year: int) -> HttpResponse:
     """Change the rules: freely while a draft, with a reason afterwards."""
     found = _find(request, year)
     access.require(request.user, "season.change", anywhere=True)
+    if found.is_closed and request.method != "POST":
+        messages.warning(request, _("A closed season keeps its rules. Open it again to change them."))
+        return redirect("season", found.year)
     form = SeasonForm(request.POST or None, instance=Season.objects.get(pk=found.pk), units=request.user.units)
     status, reasons = 200, []
     if request.method == "POST":

@@ -144,8 +144,9 @@ def test_a_draft_changes_freely_an_open_season_asks_why_a_closed_one_not_at_all(
     assert event is not None
     assert (event.reason, event.old, event.new) == ("wet spring", {"check_good_days": 50}, {"check_good_days": 40})
     assert season.history.filter(check_good_days=50).exists()
-    Season.objects.update(state=SeasonState.CLOSED)
     given = typed(alice_in, season, check_good_days="30", reason="late")
+    Season.objects.update(state=SeasonState.CLOSED)
+    assert alice_in.get(url).headers["Location"] == reverse("season", args=[season.year])
     answer = alice_in.post(url, given)
     assert answer.status_code == 409
     assert "Reopen it first" in answer.content.decode()
