@@ -32,6 +32,9 @@ def run_and_wait(work: Work) -> int:
 
 def run_together(works: Mapping[str, Work], *, after_start: Callable[[], None]) -> int:
     """Run each work in a child of its own until a stop signal comes (0) or one of them ends by itself (1)."""
+    if signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+        STOP_SIGNALS.discard(signal.SIGHUP)  # started with nohup: it shall outlive its terminal
+        WATCHED_SIGNALS.discard(signal.SIGHUP)
     signal.pthread_sigmask(signal.SIG_BLOCK, WATCHED_SIGNALS)
     # A signal whose action is "ignore" may be dropped while it is blocked; a handler of our own keeps it waiting.
     signal.signal(signal.SIGCHLD, lambda _number, _frame: None)

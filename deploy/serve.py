@@ -35,6 +35,8 @@ def main() -> int:
     parser.add_argument("--empty", action="store_true", help="no demo season: print a sign-in link instead")
     empty: bool = parser.parse_args().empty
 
+    # A shell starts what it puts in the background with Ctrl-C ignored; kill -INT shall stop it all the same.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "sugarbush.settings")
     from django.conf import settings
 
