@@ -6,8 +6,9 @@ import random
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from sugarbush.desk.map import rows
+from sugarbush.desk.map import arrays, rows
 from sugarbush.desk.map.boxes import Box, column_and_row, span_of_tile
 from sugarbush.desk.map.rows import Wanted
 from sugarbush.trees.models import Shown, Tree
@@ -16,6 +17,7 @@ from tests import make
 
 pytestmark = pytest.mark.django_db
 WEST, SOUTH = -87.36, 47.04
+GLOBE = Box(west=-180, south=-90, east=180, north=90)
 KINDS = (("Acer saccharum", "sugar maple", True), ("Fraxinus americana", "white ash", False))
 
 
@@ -75,7 +77,7 @@ def _inside(tree: Tree, box: Box) -> bool:
 def _boxes(town: list[Tree]) -> list[Box]:
     """Random boxes, boxes whose edges run through trees and tile corners, points, and the whole globe."""
     rng = random.Random(7)
-    boxes = [Box(west=-180, south=-90, east=180, north=90)]
+    boxes = [GLOBE]
     for _ in range(40):
         west, south = WEST + rng.random() * 0.02, SOUTH + rng.random() * 0.02
         boxes.append(Box(west=west, south=south, east=west + rng.random() * 0.01, north=south + rng.random() * 0.01))
@@ -98,7 +100,7 @@ def test_no_tree_of_a_box_is_missing_and_none_is_extra(town: list[Tree]) -> None
     some = 0
     for person, groups in people:
         for box in _boxes(town):
-            found = rows.row_arrays(rows.in_box(rows.seen_by(person), box))
+            found = arrays.rows_in_box(person, Wanted(), box)
             plain = [tree for tree in town if _is_drawn(tree, groups) and _inside(tree, box)]
             assert sorted(found) == sorted(
                 (
@@ -112,6 +114,8 @@ def test_no_tree_of_a_box_is_missing_and_none_is_extra(town: list[Tree]) -> None
                 )
                 for tree in plain
             )
+            listed = rows.in_box(rows.seen_by(person), box).values_list("pk", flat=True)
+            assert sorted(listed) == [tree.pk for tree in plain]
             some += len(found)
     assert some > 5_000
 
@@ -127,7 +131,7 @@ def test_tiles_share_the_trees_out_without_loss_or_double(town: list[Tree]) -> N
         }
         found: list[int] = []
         for column, row in tiles:
-            answer = rows.tile_answer(rows.seen_by(alice), zoom=zoom, column=column, row=row)
+            answer = arrays.tile_answer(alice, Wanted(), zoom=zoom, column=column, row=row)
             found += [each[0] for each in answer["trees"]]
         assert sorted(found) == drawn
 
@@ -136,7 +140,7 @@ def test_many_trees_come_as_counts_that_add_up(town: list[Tree], monkeypatch: py
     monkeypatch.setattr(rows, "MANY", 50)
     drawn = [tree for tree in town if _is_drawn(tree, None)]
     column, row = (v >> 5 for v in tile_of(longitude_deg=WEST + 0.01, latitude_deg=SOUTH + 0.01))
-    answer = rows.tile_answer(rows.seen_by(make.alice()), zoom=12, column=column, row=row)
+    answer = arrays.tile_answer(make.alice(), Wanted(), zoom=12, column=column, row=row)
     plain: dict[tuple[int, int], list[int]] = {}
     for tree in drawn:
         c, r = tile_of(longitude_deg=tree.longitude, latitude_deg=tree.latitude)
@@ -175,6 +179,7 @@ def test_each_filter_keeps_just_what_it_names(town: list[Tree], wanted: Wanted) 
     }
     found = rows.those(rows.seen_by(make.alice()), wanted)
     assert set(found.values_list("pk", flat=True)) == kept
+    assert {row[0] for row in arrays.rows_in_box(make.alice(), wanted, GLOBE)} == kept
 
 
 def test_the_key_counts_every_state_and_the_flags(town: list[Tree]) -> None:
@@ -217,12 +222,17 @@ def test_squares_of_the_sheet_are_named_as_people_say_them() -> None:
 @pytest.mark.parametrize("wanted", [Wanted(), Wanted(states=frozenset({Shown.READY}), at_least_um=300_000, group_id=1)])
 def test_a_view_is_read_from_the_index_alone_without_statistics(wanted: Wanted) -> None:
     lena = make.lena()
-    box = Box(west=WEST, south=SOUTH, east=WEST + 0.01, north=SOUTH + 0.01)
-    trees = rows.those(rows.seen_by(lena), wanted)
-    views = (rows.in_box(trees, box), rows.in_tile(trees, zoom=16, column=16866, row=23000))
-    for view in views:
-        shown = view.values_list(
-            "pk", "longitude", "latitude", "species_id", "diameter_um", "shown_state", "needs_look"
-        )
-        assert "USING COVERING INDEX tree_map" in shown.order_by().explain()
-    assert connection.vendor == "sqlite"
+    column, row = tile_of(longitude_deg=WEST, latitude_deg=SOUTH)
+    with CaptureQueriesContext(connection) as asked:
+        arrays.rows_in_box(lena, wanted, Box(west=WEST, south=SOUTH, east=WEST + 0.01, north=SOUTH + 0.01))
+        arrays.tile_answer(lena, wanted, zoom=16, column=column >> 1, row=row >> 1)
+    statements = [query["sql"] for query in asked if "FROM trees_tree" in query["sql"]]
+    assert len(statements) == 2
+    for statement in statements:
+        with connection.cursor() as cursor:
+            cursor.execute("EXPLAIN QUERY PLAN " + statement.replace("%", "%%"))
+            plan = [each[3] for each in cursor.fetchall()]
+        assert len(plan) == 1
+        assert "USING COVERING INDEX tree_map" in plan[0]
+    listed = rows.in_tile(rows.those(rows.seen_by(lena), wanted), zoom=16, column=column >> 1, row=row >> 1)
+    assert "USING COVERING INDEX tree_map" in listed.order_by().values_list("pk").explain()

@@ -1,4 +1,4 @@
-"""Trees as the map and its list ask for them: filtered once, read from one index, sent as short rows."""
+"""Trees as the map and its list ask for them: what is seen, what is wanted, in which box and in which order."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from django.db.models import (
     Count,
     ExpressionWrapper,
     F,
-    IntegerField,
     Max,
     Min,
     Q,
@@ -20,7 +19,6 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import Cast
 
 from sugarbush.desk.map.boxes import Box, column_and_row, span_of_tile
 from sugarbush.seasons.models import Programme, Season
@@ -37,7 +35,6 @@ MOST_TILES = 1_000
 """A box of more zoom-17 tiles than this is asked for in spans of coarser ones."""
 SHOWN_ON_MAP = tuple(state for state in Shown if state != Shown.FELLED)
 
-Row = tuple[int, float, float, int | None, int | None, int, int]
 Cell = tuple[int, int, int, int]
 
 
@@ -118,14 +115,6 @@ def in_tile(trees: QuerySet[Tree], *, zoom: int, column: int, row: int) -> Query
     return trees.filter(t17__range=span_of_tile(zoom=zoom, column=column, row=row))
 
 
-def row_arrays(trees: QuerySet[Tree], *, most: int | None = None) -> list[Row]:
-    """Each tree as [id, longitude, latitude, species id, trunk in micrometres, state, flag]."""
-    flag = Cast("needs_look", IntegerField())
-    columns = ("pk", "longitude", "latitude", "species_id", "diameter_um", "shown_state", flag)
-    # Straight from the cursor: the columns need no converting, and building a tuple twice costs as much as reading it.
-    return list(trees.order_by().values_list(*columns)[:most])
-
-
 def cell_counts(trees: QuerySet[Tree], *, zoom: int) -> list[Cell]:
     """How many trees stand in each tile of this zoom, and how many of them are tapped: column, row, count, tapped."""
     counted = (
@@ -136,16 +125,6 @@ def cell_counts(trees: QuerySet[Tree], *, zoom: int) -> list[Cell]:
         .values_list("cell", "count", "tapped")
     )
     return [(*column_and_row(cell), count, tapped) for cell, count, tapped in counted]
-
-
-def tile_answer(trees: QuerySet[Tree], *, zoom: int, column: int, row: int) -> dict[str, Any]:
-    """What the map gets for one tile: its trees, or counts in cells when they are many."""
-    here = in_tile(trees, zoom=zoom, column=column, row=row)
-    rows = row_arrays(here, most=MANY + 1)
-    if len(rows) <= MANY:
-        return {"trees": rows}
-    finer = min(ZOOM, zoom + CELLS_FINER)
-    return {"cells": cell_counts(here, zoom=finer), "zoom": finer}
 
 
 def counts_by_state(trees: QuerySet[Tree]) -> dict[str, int]:

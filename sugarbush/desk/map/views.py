@@ -19,6 +19,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from sugarbush.desk.map import rows
 from sugarbush.desk.map.answers import answer, not_understood
+from sugarbush.desk.map.arrays import tile_answer
 from sugarbush.desk.map.boxes import Box
 from sugarbush.desk.map.find import find
 from sugarbush.desk.map.forms import FLAG, KEY_ORDER, WantedForm, groups_for
@@ -175,8 +176,7 @@ def trees_json(request: SignedInRequest) -> HttpResponse:
     form = _form(request)
     if form.errors:
         return not_understood(_("The filter could not be read."))
-    trees = rows.those(rows.seen_by(request.user), form.wanted)
-    return answer(request, rows.tile_answer(trees, zoom=zoom, column=column, row=row))
+    return answer(request, tile_answer(request.user, form.wanted, zoom=zoom, column=column, row=row))
 
 
 @gzip_page
