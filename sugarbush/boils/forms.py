@@ -38,8 +38,12 @@ class DeliveryForm(UnitsForm):
     """One carrier at one depot; the containers stand in LineForms below."""
 
     delivery = forms.UUIDField(widget=forms.HiddenInput)
-    depot = forms.ModelChoiceField(label=gettext_lazy("Depot"), queryset=Depot.objects.all())
-    person = forms.ModelChoiceField(label=gettext_lazy("Who brings it"), queryset=Person.objects.none())
+    depot = forms.ModelChoiceField(
+        label=gettext_lazy("Depot"), queryset=Depot.objects.all(), empty_label=gettext_lazy("choose a depot")
+    )
+    person = forms.ModelChoiceField(
+        label=gettext_lazy("Who brings it"), queryset=Person.objects.none(), empty_label=gettext_lazy("choose a person")
+    )
     all_of_it = forms.BooleanField(
         label=gettext_lazy("That is all they carry"),
         required=False,
@@ -59,6 +63,7 @@ class DeliveryForm(UnitsForm):
     approved_by = forms.ModelChoiceField(
         label=gettext_lazy("Approved by"),
         queryset=Person.objects.none(),
+        empty_label=gettext_lazy("nobody yet"),
         required=False,
         help_text=gettext_lazy("A coordinator who has seen it; only for a large difference."),
     )
@@ -98,7 +103,12 @@ class LineForm(UnitsForm):
         required=False,
     )
     look = forms.ChoiceField(label=gettext_lazy("Look"), choices=Look.choices, initial=Look.CLEAR)
-    tank = forms.ModelChoiceField(label=gettext_lazy("Into tank"), queryset=Vessel.objects.none(), required=False)
+    tank = forms.ModelChoiceField(
+        label=gettext_lazy("Into tank"),
+        queryset=Vessel.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("no tank"),
+    )
     reject_reason = forms.ChoiceField(label=gettext_lazy("or turned away because"), choices=REJECT, required=False)
 
     def __init__(self, *args: Any, tanks: Any, **kwargs: Any) -> None:
@@ -164,7 +174,9 @@ class TankForm(UnitsForm):
     """A tank at a depot."""
 
     code = forms.CharField(label=gettext_lazy("Name on the tank"), max_length=40)
-    depot = forms.ModelChoiceField(label=gettext_lazy("Depot"), queryset=Depot.objects.all())
+    depot = forms.ModelChoiceField(
+        label=gettext_lazy("Depot"), queryset=Depot.objects.all(), empty_label=gettext_lazy("choose a depot")
+    )
     capacity = QuantityField(label=gettext_lazy("It holds"), kind="volume", smallest=1_000, largest=50_000_000)
     usual_temperature = QuantityField(
         label=gettext_lazy("Usual temperature there"),
@@ -211,7 +223,11 @@ class MoveForm(UnitsForm):
 class AheadForm(forms.Form):
     """Closing a delivery that was ahead of its entries."""
 
-    tank = forms.ModelChoiceField(label=gettext_lazy("The surplus went into"), queryset=Vessel.objects.none())
+    tank = forms.ModelChoiceField(
+        label=gettext_lazy("The surplus went into"),
+        queryset=Vessel.objects.none(),
+        empty_label=gettext_lazy("choose a tank"),
+    )
     explanation = forms.CharField(
         label=gettext_lazy("Why entries are missing"),
         max_length=400,

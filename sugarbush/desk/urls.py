@@ -4,9 +4,11 @@ from django.urls import URLPattern, URLResolver, path
 
 from sugarbush.desk import views_plain
 from sugarbush.desk.map.urls import urlpatterns as map_urls
+from sugarbush.desk.today.views import today
 from sugarbush.desk.tree_page.views import tree
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", today, name="today"),
     *map_urls,
     path("trees/<tag:code>/", tree, name="tree"),
     path("about/", views_plain.about, name="about"),

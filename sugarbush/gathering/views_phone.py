@@ -28,7 +28,10 @@ from sugarbush.volunteers.models import Group
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 STEP_ML = {"metric": 500, "us": 946}  # half a litre; a US quart, so that four make a gallon
-MARKS_ML = {"metric": (2_000, 4_000, 6_000, 8_000), "us": (1_893, 3_785, 5_678, 7_571)}
+MARKS = {
+    "metric": ((2_000, "2 L"), (4_000, "4 L"), (6_000, "6 L"), (8_000, "8 L")),
+    "us": ((1_893, "½ gal"), (3_785, "1 gal"), (5_678, "1½ gal"), (7_571, "2 gal")),
+}
 
 
 def tree_for(request: SignedInRequest, code: str) -> Tree:
@@ -214,7 +217,7 @@ def sap_context(request: SignedInRequest, tree: Tree, taps: list[Tap], form: Sap
         "form": form,
         "pail_ml": sum(tap.container_ml for tap in taps) or 8_000,
         "step_ml": STEP_ML[units],
-        "marks_ml": MARKS_ML[units],
+        "marks": MARKS[units],
         "more_open": any(form[name].value() for name in SapForm.MORE)
         or any(form[n].errors for n in SapForm.MORE)
         or bool(form.questions),

@@ -1,0 +1,1 @@
+"""The first page: what to do next, and how the day stands."""

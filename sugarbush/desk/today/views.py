@@ -1,0 +1,54 @@
+"""The first page."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from sugarbush.core.weather import DEFINITIONS, freeze_thaw_days
+from sugarbush.desk.today.first_steps import steps
+from sugarbush.desk.today.standing import day_for
+from sugarbush.seasons.models import Programme, Season
+from sugarbush.volunteers import access
+from sugarbush.volunteers.models import Role
+from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+
+WALKERS = {Role.VOLUNTEER}
+
+
+@signed_in
+def today(request: SignedInRequest) -> HttpResponse:
+    """Where everybody lands: the coordinator's next steps, the day's state, or straight to the round."""
+    person = request.user
+    if Programme.current() is None:
+        return redirect("programme-new")
+    roles = {role for role, _group in access.roles_of(person)}
+    season = Season.current()
+    if roles and roles <= WALKERS and season is not None and season.takes_taps:
+        return redirect("log")
+    day = timezone.localdate()
+    todo = []
+    if access.holds(person, "season.change"):
+        todo = steps(season)
+        if all(step.done for step in todo):
+            todo = []
+    standing = day_for(person, season, day) if season is not None and roles else None
+    rule = DEFINITIONS["A"]
+    freeze_thaw = {}
+    if standing:
+        marks = freeze_thaw_days([(float(row.low_c), float(row.high_c)) for row in standing.weather], definition=rule)
+        freeze_thaw = {row.pk: mark for row, mark in zip(standing.weather, marks, strict=True)}
+    context = {
+        "season": season,
+        "day": day,
+        "roles": roles,
+        "steps": todo,
+        "upcoming": next((step for step in todo if not step.done), None),
+        "standing": standing,
+        "weather": [(row, freeze_thaw.get(row.pk, False)) for row in standing.weather] if standing else [],
+        "rule": rule,
+        "may_step": access.holds(person, "season.step"),
+        "may_log": access.holds(person, "collection.log"),
+    }
+    return render(request, "desk/today.html", context)

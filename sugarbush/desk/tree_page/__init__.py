@@ -1,0 +1,1 @@
+"""The tree’s own page: its whole life, from the first look to the litres."""
