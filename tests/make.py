@@ -247,7 +247,7 @@ def collection(
     tree: Tree | None = None,
     *,
     by: Person | None = None,
-    litres: str | float = "6.5",
+    litres: Decimal | str | float = "6.5",
     brix: str | None = None,
     **fields: Any,
 ) -> Collection:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     class SignedInRequest(HttpRequest):
         """A request whose person is known; `signed_in` lets no other through."""
 
-        user: Person  # type: ignore[assignment]
+        user: Person
 
 else:
     SignedInRequest = HttpRequest

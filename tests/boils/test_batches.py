@@ -75,6 +75,7 @@ def test_a_plain_batch_empties_the_tank_and_the_rest_goes_up_as_steam():
     add_sap(batch=batch, by=make.kai(), takes=[(make.tank(), 10_000)])
     batch = close_batch(batch=batch, by=make.kai(), syrup_ml=900, syrup_brix=Decimal("66.5"))
     assert batch.state == BatchState.CLOSED
+    assert batch.lot is not None
     assert (balance_ml(make.tank()), balance_ml(batch.pan), balance_ml(batch.lot)) == (0, 0, 900)
     assert totals_by_cause(make.season())[Cause.EVAPORATED] == 39_100
     assert chain(make.season()).closes

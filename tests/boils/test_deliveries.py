@@ -128,7 +128,9 @@ def test_ahead_of_its_entries_the_surplus_waits_apart_until_they_come():
     delivery = bring(line(20), ahead=True)
     assert delivery.state == DeliveryState.AHEAD
     assert balance_ml(make.tank()) == 8_000
-    assert balance_ml(ahead_vessel(delivery)) == 12_000
+    apart = ahead_vessel(delivery)
+    assert apart is not None
+    assert balance_ml(apart) == 12_000
     assert chain(make.season()).closes
     with pytest.raises(Differs):
         settle_ahead(delivery=delivery, by=make.dora(), tank=make.tank())

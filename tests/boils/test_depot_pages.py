@@ -172,7 +172,12 @@ def test_a_whole_boiling_day():
             approved_by=make.alice().pk,
         ),
     )
-    sent = {"day": make.today().isoformat(), "site": "Mill Race yard", "elevation_m": "190", "pan_area": "0.6"}
+    sent: dict[str, object] = {
+        "day": make.today().isoformat(),
+        "site": "Mill Race yard",
+        "elevation_m": "190",
+        "pan_area": "0.6",
+    }
     sent |= {"crew": [make.kai().pk, make.alice().pk], "fire_permission": "on", "extinguisher": "on", "outdoors": "on"}
     assert lead.post(reverse("boil-day-new"), sent).status_code == 302
     day = BoilDay.objects.get()
