@@ -110,6 +110,7 @@ def prepare(*, empty: bool) -> int:
         call_command("migrate", interactive=False, verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
         give_back_tasks()
+        call_command("resume_files")
         first_start(empty=empty)
         # What trees show may have lapsed while nobody was serving; the coming midnight is queued as well.
         call_command("midnight")
