@@ -35,7 +35,7 @@ test("trees inside the line are taken, those outside are not", () => {
   const view = { world: 256 * 2 ** 17 };
   view.left = worldX(-87.35) * view.world - 100;
   view.top = worldY(47.05) * view.world - 100;
-  const rows = [[1, -87.35, 47.05], [2, -87.36, 47.05]];
+  const rows = [[1, -87.35, 47.05], [2, -87.36, 47.05]].map(([id, lon, lat]) => [id, lon, lat, 1, null, 0, 0, worldX(lon), worldY(lat)]);
   const ring = [[50, 50], [150, 50], [150, 150], [50, 150]];
   assert.deepEqual(rowsInRing(rows, ring, view).map((row) => row[0]), [1]);
 });

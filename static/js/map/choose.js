@@ -1,5 +1,5 @@
 // Choosing: which trees are chosen, and drawing round them with a line or a box.
-import { inRing, ringOfBox, thinned, worldX, worldY } from "./geometry.js";
+import { inRing, ringOfBox, thinned } from "./geometry.js";
 
 /** The chosen trees, by number; their tags follow as they are known. Calls `changed` after each change. */
 export class Chosen {
@@ -56,7 +56,7 @@ export class Chosen {
 
 /** Rows whose place lies inside a ring drawn on the screen. */
 export function rowsInRing(rows, ring, view) {
-  return rows.filter((row) => inRing(worldX(row[1]) * view.world - view.left, worldY(row[2]) * view.world - view.top, ring));
+  return rows.filter((row) => inRing(row[7] * view.world - view.left, row[8] * view.world - view.top, ring));
 }
 
 const NEAR_PX = 14;    // so near to the first corner closes the line

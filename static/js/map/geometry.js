@@ -87,10 +87,10 @@ export function nearest(items, x, y, reach, at) {
   return best;
 }
 
-/** Rows [id, lon, lat, ...] counted into cells of this zoom: Map "x/y" -> [x, y, count, tapped]. */
+/** Rows [id, lon, lat, , , state, , x, y] counted into cells of this zoom: Map "x/y" -> [x, y, count, tapped]. */
 export function intoCells(rows, zoom, tappedState, cells = new Map()) {
   for (const row of rows) {
-    addCell(cells, step(worldX(row[1]), zoom), step(worldY(row[2]), zoom), 1, row[5] === tappedState ? 1 : 0);
+    addCell(cells, step(row[7], zoom), step(row[8], zoom), 1, row[5] === tappedState ? 1 : 0);
   }
   return cells;
 }

@@ -1,4 +1,5 @@
 // The list beside the map: refreshed when the map moves, its ticks and the map's marks are one choice.
+import { numberWords } from "./wording.js";
 
 export class List {
   constructor({ element, heading, key, url, chosen, opened, failed }) {
@@ -34,7 +35,7 @@ export class List {
     for (const pair of root.dataset.counts.trim().split(/\s+/)) {
       const [name, count] = pair.split(":");
       const place = this.key.querySelector(`[data-count="${name}"]`);
-      if (place) place.textContent = Number(count).toLocaleString(document.documentElement.lang || "en");
+      if (place) place.textContent = numberWords(Number(count));
     }
     this.tick();
     this.mark(this.open);

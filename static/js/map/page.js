@@ -2,14 +2,14 @@
 import { readPalette, watchPalette } from "../marks.js";
 import { CanvasLayer, viewOf } from "./canvas-layer.js";
 import { Chosen, Drawing, rowsInRing } from "./choose.js";
-import { nearest, worldX, worldY } from "./geometry.js";
+import { nearest } from "./geometry.js";
 import { drawLetters, drawSquares } from "./grid.js";
 import { List } from "./list.js";
 import { Pin } from "./pin.js";
 import { fit, layGround, makeMap } from "./sheet.js";
 import { drawNames } from "./streets-layer.js";
 import { Tiles } from "./tiles.js";
-import { cellAt, ID, LAT, LON, sortOut, TreesPainter } from "./trees-layer.js";
+import { cellAt, ID, sortOut, TreesPainter, X, Y } from "./trees-layer.js";
 import { say } from "./wording.js";
 
 const about = JSON.parse(document.getElementById("map-about").textContent);
@@ -103,6 +103,7 @@ document.addEventListener("click", (event) => {
 
 // One view ------------------------------------------------------------------------
 let shown = { rows: [], total: 0 };
+const narrow = matchMedia("(max-width: 62rem)");     // there the card lies below the list
 let settle = 0, quiet = 0;
 const tiles = new Tiles({ url: urls.trees, filter: filterOf(), arrived: () => sheet.again(), failed: tellFailure });
 const painter = new TreesPainter({ states: about.states, words });
@@ -209,7 +210,7 @@ map.on("click", (event) => {
     if (middle) map.setView([middle[1], middle[0]], map.getZoom() + 2, { animate: false });
     return undefined;
   }
-  const place = (row) => [worldX(row[LON]) * view.world - view.left, worldY(row[LAT]) * view.world - view.top];
+  const place = (row) => [row[X] * view.world - view.left, row[Y] * view.world - view.top];
   const row = nearest(shown.rows, x, y, REACH_PX, place);
   if (!row) return undefined;
   const { ctrlKey, metaKey, shiftKey } = event.originalEvent;
@@ -218,7 +219,7 @@ map.on("click", (event) => {
     else chooseRows([row]);
     return undefined;
   }
-  return openTree({ id: row[ID] }, { focus: false });
+  return openTree({ id: row[ID] }, { focus: narrow.matches });
 });
 
 // Acts of the map -----------------------------------------------------------------

@@ -1,5 +1,5 @@
 // Trees as they come from the server, tile by tile, kept while the filter stays the same.
-import { tilesOf, tileZoom } from "./geometry.js";
+import { tilesOf, tileZoom, worldX, worldY } from "./geometry.js";
 
 const KEPT = 300;        // tiles in memory; the oldest go first
 const FRESH_MS = 60_000; // after that a tile is asked for again, which costs one short 304
@@ -59,6 +59,7 @@ export class Tiles {
       if (response.redirected || !response.ok) throw new SignedOut(response);
       const answer = await response.json();
       if (round !== this.round) return;
+      for (const row of answer.trees ?? []) row.push(worldX(row[1]), worldY(row[2]));     // once, not with every frame
       this.kept.delete(name);
       this.kept.set(name, { answer, at: performance.now() });
       for (const old of this.kept.keys()) {

@@ -3,7 +3,8 @@ import { drawCell, drawChosen, drawFlag, drawOpen, drawTag, makeStamps } from ".
 import { cellZoom, coarser, inBox, intoCells, latOf, lonOf, worldX, worldY } from "./geometry.js";
 import { say } from "./wording.js";
 
-export const [ID, LON, LAT, SPECIES, TRUNK, STATE, FLAG] = [0, 1, 2, 3, 4, 5, 6];
+// Places in a row as the server sends it; X and Y (world units) are put at its end as it comes.
+export const [ID, LON, LAT, STATE, FLAG, X, Y] = [0, 1, 2, 5, 6, 7, 8];
 
 /** What a view shows: {rows} to draw each, or {cells, zoom} when there are more than `many`. */
 export function sortOut(answers, view, { many, tappedState }) {
@@ -52,7 +53,7 @@ export class TreesPainter {
     const size = markSize(view.zoom), stamps = this.#stampsOf(size);
     const above = [], flagged = [], bars = [];
     for (const row of rows) {
-      const x = worldX(row[LON]) * view.world - view.left, y = worldY(row[LAT]) * view.world - view.top;
+      const x = row[X] * view.world - view.left, y = row[Y] * view.world - view.top;
       if (x < -20 || y < -20 || x > view.width + 20 || y > view.height + 20) continue;
       const state = this.states[row[STATE]];
       if (state === "listed") stamps.draw(g, state, x, y);
