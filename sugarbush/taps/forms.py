@@ -105,9 +105,7 @@ class TapForm(UnitsForm):
     """One hole, as it is about to be drilled or was drilled."""
 
     tap = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
-    aspect = forms.ChoiceField(
-        label=gettext_lazy("Side of the trunk"), choices=COMPASS, widget=forms.RadioSelect, required=False
-    )
+    aspect = forms.ChoiceField(label=gettext_lazy("Side of the trunk"), choices=COMPASS, widget=forms.RadioSelect)
     aspect_deg = forms.IntegerField(
         label=gettext_lazy("or in degrees"),
         min_value=0,
@@ -151,6 +149,7 @@ class TapForm(UnitsForm):
     def __init__(self, *args: Any, facts: TreeFacts, drilled: bool = False, **kwargs: Any) -> None:
         self.facts, self.drilled = facts, drilled
         super().__init__(*args, **kwargs)
+        self.fields["aspect"].error_messages["required"] = _("Choose the side of the trunk, or write the degrees.")
         self.fields["placed_at"].initial = lambda: timezone.localtime().replace(second=0, microsecond=0)
 
     def clean_container(self) -> Container | None:
@@ -187,9 +186,10 @@ class TapForm(UnitsForm):
     def _clean_aspect(self, said: dict[str, Any]) -> None:
         side, degrees = said.get("aspect") or "", said.get("aspect_deg")
         if "aspect_deg" in self.errors:
-            return
-        if degrees is None and not side:
-            self.add_error("aspect", _("Choose the side of the trunk, or write the degrees."))
+            self.errors.pop("aspect", None)
+        elif degrees is not None and self.has_error("aspect", "required"):
+            # The degrees alone say it.
+            del self.errors["aspect"]
         elif degrees is not None and side:
             apart = abs(degrees - int(side)) % 360
             if min(apart, 360 - apart) > 45:

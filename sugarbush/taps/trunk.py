@@ -24,6 +24,7 @@ LEAST_SHOWN_MM, MOST_SHOWN_MM = 450, 1_350
 HEIGHTS_MM = (900, 1_100, 750)
 STANDING_MM = 900
 FOOT_MM = 305
+LABEL_WIDTH = 42
 HALF_TURN = 180.0
 SIDES = 8
 
@@ -275,8 +276,14 @@ def _free(arc: Arc, scale: _Scale, size_um: int, units: str) -> Free:
         middle=_text(scale.x(sum(longest) / 2)),
         words=words,
         # A label wider than its stretch would run into the next one; the words below the drawing hold them all.
-        width=width if (longest[1] - longest[0]) / 360 * (RIGHT - LEFT) > 52 else "",
+        width=_label(width_mm, units) if (longest[1] - longest[0]) / 360 * (RIGHT - LEFT) > LABEL_WIDTH else "",
     )
+
+
+def _label(width_mm: int, units: str) -> str:
+    """The width in whole units, cut off rather than rounded up: the bark is at least so wide."""
+    unit = "cm" if system_of(units) == "metric" else "in"
+    return f"{int(from_mm(width_mm, unit))}\u00a0{unit}"
 
 
 def _ticks(scale: _Scale, system: System) -> tuple[tuple[str, str], ...]:

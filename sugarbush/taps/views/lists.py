@@ -112,7 +112,9 @@ def _in_page(request: SignedInRequest, *, status: int = 200, **more: Any) -> Htt
 def taps_pull(request: SignedInRequest) -> HttpResponse:
     """Pull the chosen spouts."""
     require(request.user, "tap.pull", anywhere=True)
-    ids = [found for text in request.POST.getlist("taps")[:PULL_AT_ONCE] if (found := _uuid(text))]
+    # The button beside a tap means that one alone, whatever is ticked.
+    chosen = request.POST.getlist("only") or request.POST.getlist("taps")[:PULL_AT_ONCE]
+    ids = [found for text in chosen if (found := _uuid(text))]
     taps = list(taps_seen(request.user).filter(pk__in=ids))
     if not taps:
         why = _("No tap was chosen. Tick those whose spout is out, then press the button.")
