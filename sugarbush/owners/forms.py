@@ -81,17 +81,17 @@ class OwnerNewForm(OwnerFields, UnitsModelForm):
         return {name: self.cleaned_data[name] for name in ("phone", "email", "address")}
 
 
+def _search_field(label: Any) -> forms.CharField:
+    widget = forms.TextInput(attrs={"type": "search", "autocomplete": "off"})
+    return forms.CharField(label=label, required=False, max_length=120, widget=widget)
+
+
 class NarrowForm(forms.Form):
     """How a list is narrowed. What cannot be meant narrows nothing."""
 
     act = ""
 
-    q = forms.CharField(
-        label=gettext_lazy("Name, tag or street"),
-        required=False,
-        max_length=120,
-        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
-    )
+    q = _search_field(gettext_lazy("Name, tag or street"))
     group = forms.ModelChoiceField(
         Group.objects.none(), label=gettext_lazy("Group"), required=False, empty_label=gettext_lazy("all groups")
     )
@@ -127,6 +127,7 @@ class PermissionListForm(NarrowForm):
 
     act = "permission.see"
 
+    q = _search_field(gettext_lazy("Number, owner, tag or street"))
     state = forms.MultipleChoiceField(
         label=gettext_lazy("State"),
         required=False,
@@ -136,10 +137,6 @@ class PermissionListForm(NarrowForm):
     ends = forms.ChoiceField(
         label=gettext_lazy("Ends within"), required=False, choices=[("", gettext_lazy("any day")), *ENDS]
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["q"].label = gettext_lazy("Number, owner, tag or street")
 
     @property
     def filters(self) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from urllib.parse import urlencode
 
-from django.db.models import Count, Prefetch, QuerySet
+from django.db.models import Count, Max, Prefetch, QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -32,7 +32,8 @@ def permission_list(request: SignedInRequest) -> HttpResponse:
     form = PermissionListForm(request.GET, person=request.user)
     slips = permissions_found(permissions_for(request.user), **form.filters)
     order = ("date_to", "pk") if form.chosen("ends") else ("-pk",)
-    rows = slips.select_related("owner", "group").annotate(tree_count=Count("lines")).order_by(*order)
+    groups = {"group_count": Count("lines__tree__group", distinct=True), "group_name": Max("lines__tree__group__name")}
+    rows = slips.select_related("owner").annotate(tree_count=Count("lines"), **groups).order_by(*order)
     query = request.GET.copy()
     query.pop("page", None)
     context = {
