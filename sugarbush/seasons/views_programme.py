@@ -17,7 +17,7 @@ from sugarbush.seasons.forms import CORNERS, ProgrammeForm, SeasonNewForm
 from sugarbush.seasons.models import Programme, Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
-from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
 
 def usual_season(today: dt.date) -> dict[str, object]:
@@ -52,7 +52,7 @@ def programme_new(request: SignedInRequest) -> HttpResponse:
     return render(request, "seasons/programme_new.html", {"form": form, "season_form": season_form}, status=status)
 
 
-@signed_in
+@member
 @require_http_methods(["GET", "HEAD", "POST"])
 def programme(request: SignedInRequest) -> HttpResponse:
     """What the programme says of itself; coordinators change it."""

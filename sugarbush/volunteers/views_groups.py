@@ -14,10 +14,10 @@ from sugarbush.volunteers import access, actions
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
 from sugarbush.volunteers.models import CredentialKind, Group, Membership, Role
-from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
 
-@signed_in
+@member
 @require_safe
 def groups(request: SignedInRequest) -> HttpResponse:
     """Every group with its leads and how many people it has."""
@@ -47,7 +47,7 @@ def group_new(request: SignedInRequest) -> HttpResponse:
     return render(request, "volunteers/group_new.html", {"form": form}, status=status)
 
 
-@signed_in
+@member
 @require_http_methods(["GET", "HEAD", "POST"])
 def group(request: SignedInRequest, group_id: int) -> HttpResponse:
     """One group: its name, which coordinators change, and its people with their roles."""

@@ -17,7 +17,7 @@ from sugarbush.desk.map.forms import NO_GROUP, groups_for
 from sugarbush.desk.map.rows import MANY, seen_by
 from sugarbush.trees.group_actions import CHANGE, Outcome, consider, put_into_group
 from sugarbush.trees.models import Tree
-from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.volunteers.views_help import SignedInRequest, member
 
 ASK_AT_ONCE = 150
 """As many tags as fit one address, whatever server stands in front."""
@@ -50,7 +50,7 @@ def _told(request: SignedInRequest, outcome: Outcome, done: str) -> HttpResponse
 
 
 @require_POST
-@signed_in
+@member
 def group_trees(request: SignedInRequest) -> HttpResponse:
     """Put the chosen trees into a group, or out of any."""
     trees = _chosen(request)
@@ -67,7 +67,7 @@ def group_trees(request: SignedInRequest) -> HttpResponse:
 
 
 @require_POST
-@signed_in
+@member
 def consider_trees(request: SignedInRequest) -> HttpResponse:
     """Take the chosen trees of the town's list into the programme's sights."""
     trees = _chosen(request)
@@ -80,7 +80,7 @@ def consider_trees(request: SignedInRequest) -> HttpResponse:
 
 
 @require_POST
-@signed_in
+@member
 def ask_for_trees(request: SignedInRequest) -> HttpResponse:
     """On to a new permission for the chosen trees."""
     trees = _chosen(request)

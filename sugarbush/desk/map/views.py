@@ -31,7 +31,7 @@ from sugarbush.trees.models import Shown, StreetLine, Tree
 from sugarbush.trees.tiles import SIDE, ZOOM
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group, Membership, Person
-from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.volunteers.views_help import SignedInRequest, member
 
 CHOOSE_AT_ONCE = 500
 """Without script "choose all" puts so many trees on one page."""
@@ -43,7 +43,7 @@ def _form(request: SignedInRequest) -> WantedForm:
 
 
 @require_GET
-@signed_in
+@member
 def map_page(request: SignedInRequest) -> HttpResponse:
     """The map, its key and the list of the same trees; `fragment=list` gives the list alone."""
     access.require(request.user, "trees.see", anywhere=True)
@@ -167,7 +167,7 @@ def _number(request: HttpRequest, name: str) -> int:
 
 @gzip_page
 @require_GET
-@signed_in
+@member
 def trees_json(request: SignedInRequest) -> HttpResponse:
     """Trees of one tile as short rows, or counts when they are many. Only what this person may see."""
     zoom, column, row = (_number(request, name) for name in ("z", "x", "y"))
@@ -181,7 +181,7 @@ def trees_json(request: SignedInRequest) -> HttpResponse:
 
 @gzip_page
 @require_GET
-@signed_in
+@member
 def streets_json(request: SignedInRequest) -> HttpResponse:
     """The town's own lines: [name, kind, points]. They change only when a street file is brought in."""
     newest = StreetLine.objects.aggregate(count=Count("pk"), last=Max("pk"))
@@ -190,7 +190,7 @@ def streets_json(request: SignedInRequest) -> HttpResponse:
 
 
 @require_POST
-@signed_in
+@member
 def codes_json(request: SignedInRequest) -> HttpResponse:
     """Tags of trees chosen on the map: a list of numbers in, [number, tag] out."""
     try:
@@ -207,7 +207,7 @@ def codes_json(request: SignedInRequest) -> HttpResponse:
 
 
 @require_GET
-@signed_in
+@member
 def find_places(request: SignedInRequest) -> HttpResponse:
     """Places that fit the words, as a list of ways to them on the map."""
     asked = request.GET.get("q", "").strip()
@@ -215,14 +215,14 @@ def find_places(request: SignedInRequest) -> HttpResponse:
 
 
 @require_GET
-@signed_in
+@member
 def tree_card(request: SignedInRequest, code: str) -> HttpResponse:
     """The card of one tree, for beside the map."""
     return _shown_card(request, code=code.upper())
 
 
 @require_GET
-@signed_in
+@member
 def tree_card_by_number(request: SignedInRequest, number: int) -> HttpResponse:
     """The same for a mark pressed on the map, which knows the tree by number only."""
     return _shown_card(request, pk=number)

@@ -16,11 +16,12 @@ from sugarbush.trees.forms import ListForm
 from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees
 from sugarbush.trees.models import Tree
 from sugarbush.trees.queries import filtered, first_tap_um, trees_for
+from sugarbush.trees.taking.acts import ACT as BRING
 from sugarbush.volunteers.access import holds
-from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.volunteers.views_help import SignedInRequest, member
 
 
-@signed_in
+@member
 @require_GET
 def tree_list(request: SignedInRequest) -> HttpResponse:
     form = ListForm(request.GET, person=request.user)
@@ -39,12 +40,13 @@ def tree_list(request: SignedInRequest) -> HttpResponse:
         "first_tap_um": first_tap_um(),
         "may_scout": holds(request.user, "tree.scout"),
         "may_merge": holds(request.user, "tree.merge"),
+        "may_bring": holds(request.user, BRING),
         "csv_query": urlencode(list(query.lists()), doseq=True),
     }
     return render(request, "trees/list.html", context)
 
 
-@signed_in
+@member
 @require_GET
 def tree_csv(request: SignedInRequest) -> StreamingHttpResponse:
     form = ListForm(request.GET, person=request.user)

@@ -1,0 +1,106 @@
+"""Every address of the app, knocked at by people who have no business there.
+
+The list is made from the URLconf itself, so a new page is knocked at from the day it is added.
+"""
+
+from __future__ import annotations
+
+import uuid
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+from django.urls.converters import IntConverter, UUIDConverter
+
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+# Pages anybody may open: who we are, what can hurt, whether the server is well, and the way in.
+OPEN_DOORS = {"about", "cautions", "healthz", "readyz", "sign-in", "sign-in-link", "sign-in-demo", "access-table"}
+# Any signed-in person: their own page, the first page, the way out.
+OWN_DOORS = OPEN_DOORS | {"today", "me", "sign-out"}
+
+
+def all_patterns(resolver: URLResolver | None = None, before: str = "") -> list[tuple[str, URLPattern]]:
+    found: list[tuple[str, URLPattern]] = []
+    for one in (resolver or get_resolver()).url_patterns:
+        if isinstance(one, URLResolver):
+            found += all_patterns(one, before + str(one.pattern))
+        else:
+            found.append((before + str(one.pattern), one))
+    return found
+
+
+def address(route: str, pattern: URLPattern, tag: str) -> str:
+    """The route with a likely value in each gap."""
+    path = route
+    for name, converter in pattern.pattern.converters.items():
+        kind = type(converter).__name__
+        value = tag
+        if isinstance(converter, UUIDConverter):
+            value = str(uuid.UUID(int=1))
+        elif isinstance(converter, IntConverter):
+            value = "1"
+        elif "Tag" not in kind:
+            value = "by-tree" if name in {"what", "kind"} else "P2026-001"
+        label = next(part for part in path.split("<")[1:] if part.split(">")[0].endswith(name)).split(">")[0]
+        path = path.replace(f"<{label}>", value, 1)
+    return "/" + path
+
+
+DOORS = [(route, pattern) for route, pattern in all_patterns() if pattern.name]
+NAMES = sorted(str(pattern.name) for _route, pattern in DOORS)
+
+
+def test_every_address_has_a_name_of_its_own():
+    assert len(NAMES) == len(set(NAMES))
+    assert all(pattern.name for _route, pattern in all_patterns())
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_signed_out_people_find_only_the_open_doors(method):
+    tree = make.tapped_tree()
+    let_in = set()
+    for route, pattern in DOORS:
+        answer = getattr(Client(), method)(address(route, pattern, tree.code))
+        asked = answer.status_code == 302 and answer["Location"].startswith("/sign-in/")
+        if not asked and answer.status_code not in {403, 404, 405}:
+            let_in.add(pattern.name)
+    assert let_in <= OPEN_DOORS
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_stranger_without_a_role_sees_nothing_of_the_programme(method):
+    tree = make.tapped_tree()
+    stranger = Client()
+    stranger.force_login(make.charlie())
+    let_in = set()
+    for route, pattern in DOORS:
+        answer = getattr(stranger, method)(address(route, pattern, tree.code))
+        if answer.status_code not in {403, 404, 405}:
+            let_in.add(pattern.name)
+        if pattern.name == "sign-out":
+            stranger.force_login(make.charlie())
+    assert let_in <= OWN_DOORS
+
+
+def test_another_groups_tree_is_behind_no_door():
+    tree = make.tapped_tree()
+    make.owns(tree, make.owner("Fern Abernathy-Sole", "person"))
+    mira = Client()
+    mira.force_login(make.mira())
+    for route, pattern in DOORS:
+        if "<tag:" not in route:
+            continue
+        answer = mira.get(address(route, pattern, tree.code))
+        assert answer.status_code in {404, 405}, (route, answer.status_code)
+
+
+def test_every_write_asks_for_the_forms_own_secret():
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(make.alice())
+    tree = make.tapped_tree()
+    for route, pattern in DOORS:
+        answer = strict.post(address(route, pattern, tree.code))
+        assert answer.status_code in {403, 405}, route
