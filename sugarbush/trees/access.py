@@ -35,6 +35,7 @@ ENTRIES = (
     ),
     Entry(act="tree.life", label=_("rest, rule out or bring back a tree, say it is felled"), reach=DESK),
     Entry(act="tree.merge", label=_("merge two entries of one tree"), reach=DESK),
+    Entry(act="files.take", label=_("bring in the town’s trees and streets from a file"), reach=COORDINATOR),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from sugarbush.trees.taking import views as taking
 from sugarbush.trees.views import checks, doubles, edit, listing, looks, new
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -20,4 +21,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/<tag:code>/check/<int:check_id>/", checks.check_result, name="tree-check-result"),
     path("trees/<tag:code>/treatment/", checks.tree_treatment, name="tree-treatment"),
     path("trees/<tag:code>/merge/", doubles.tree_merge, name="tree-merge"),
+    path("files/", taking.files, name="files"),
+    path("files/new/", taking.file_new, name="file-new"),
+    path("files/streets/", taking.streets_new, name="streets-new"),
+    path("files/<uuid:run_id>/", taking.file, name="file"),
+    path("files/<uuid:run_id>/progress/", taking.file_progress, name="file-progress"),
+    path("files/<uuid:run_id>/rows.csv", taking.file_problems, name="file-problems"),
 ]

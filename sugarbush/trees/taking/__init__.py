@@ -1,0 +1,1 @@
+"""Taking a town's files into the database: its trees and its streets."""
