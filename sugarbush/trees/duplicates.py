@@ -116,12 +116,16 @@ class Pair(NamedTuple):
     both_open: bool
 
 
-def _cells(spot: _Spot) -> tuple[int, int, float]:
-    """Row and column of the spot in a net a little wider than the distance that matters, and its column width."""
-    row = math.floor(spot.latitude * _METRES_A_DEGREE / ALIKE_M)
-    # One width for the whole row, so that neighbours in a row agree about the columns.
-    width = ALIKE_M / (_METRES_A_DEGREE * max(0.01, math.cos(math.radians(row * ALIKE_M / _METRES_A_DEGREE))))
-    return row, math.floor(spot.longitude / width), width
+def _row(latitude_deg: float) -> int:
+    """The row of a net whose squares are as wide as the distance that matters."""
+    return math.floor(latitude_deg * _METRES_A_DEGREE / ALIKE_M)
+
+
+def _column(longitude_deg: float, row: int) -> int:
+    """The column in that row. One width for the whole row, so that neighbours in a row agree about the columns."""
+    middle_deg = row * ALIKE_M / _METRES_A_DEGREE
+    width_deg = ALIKE_M / (_METRES_A_DEGREE * max(0.01, math.cos(math.radians(middle_deg))))
+    return math.floor(longitude_deg / width_deg)
 
 
 class _Net:
@@ -131,20 +135,17 @@ class _Net:
         self.squares: dict[tuple[int, int], list[_Spot]] = {}
         self.tiles: set[int] = set()
         for spot in spots:
-            row, column, _width = _cells(spot)
-            self.squares.setdefault((row, column), []).append(spot)
+            row = _row(spot.latitude)
+            self.squares.setdefault((row, _column(spot.longitude, row)), []).append(spot)
             west, south, east, north = box_round(spot.longitude, spot.latitude, ALIKE_M)
             self.tiles.update(tiles_of_box(west=west, south=south, east=east, north=north))
 
     def near(self, spot: _Spot) -> Iterator[_Spot]:
-        row, _column, _width = _cells(spot)
-        for beside in (row - 1, row, row + 1):
-            width = ALIKE_M / (
-                _METRES_A_DEGREE * max(0.01, math.cos(math.radians(beside * ALIKE_M / _METRES_A_DEGREE)))
-            )
-            middle = math.floor(spot.longitude / width)
-            for column in (middle - 1, middle, middle + 1):
-                yield from self.squares.get((beside, column), ())
+        middle = _row(spot.latitude)
+        for row in (middle - 1, middle, middle + 1):
+            column = _column(spot.longitude, row)
+            for beside in (column - 1, column, column + 1):
+                yield from self.squares.get((row, beside), ())
 
 
 def _pairs(person: Person) -> Iterator[tuple[int, int, float]]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from django.db.models import F
-
 from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Tree
 from sugarbush.volunteers.models import Person
@@ -31,12 +29,6 @@ def keep(tree: Tree, *, by: Person | None, why: str = "") -> None:
     tree._change_reason = why[:100] or None  # type: ignore[attr-defined]
     tree.edition += 1
     tree.save()
-    shown.refresh([tree.pk])
-
-
-def touch(tree: Tree) -> None:
-    """Something was recorded at the tree that does not change the tree itself."""
-    Tree.objects.filter(pk=tree.pk).update(edition=F("edition") + 1)
     shown.refresh([tree.pk])
 
 
