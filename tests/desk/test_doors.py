@@ -11,7 +11,10 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.urls.converters import IntConverter, UUIDConverter
+from django.utils import timezone
 
+from sugarbush.owners.models import OwnerContact
+from sugarbush.trees import shown
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -104,3 +107,27 @@ def test_every_write_asks_for_the_forms_own_secret():
     for route, pattern in DOORS:
         answer = strict.post(address(route, pattern, tree.code))
         assert answer.status_code in {403, 405}, route
+
+
+def test_an_owners_name_and_number_reach_no_volunteer_on_any_page():
+    tree = make.given_tree(land="private")
+    tree.permission_lines.all().delete()
+    fern = make.owner("Fern Abernathy-Sole", "person")
+    OwnerContact.objects.create(owner=fern, phone="555-0142", email="fern@quillhaven.example")
+    make.owns(tree, fern)
+    make.permission(tree, owner=fern, capacity="owner", signed_by="Fern Abernathy-Sole")
+    make.treatment(tree, said_by="Fern Abernathy-Sole", date=make.today())
+    make.tap(tree)
+    tree.permissions.update(state="revoked", end_reason="asked us to stop", ended_at=timezone.now())
+    shown.refresh([tree.pk])
+    bob = Client()
+    bob.force_login(make.bob())
+    opened = 0
+    for route, pattern in DOORS:
+        answer = bob.get(address(route, pattern, tree.code))
+        if answer.status_code == 200:
+            opened += 1
+            page = b"".join(answer) if answer.streaming else answer.content
+            for secret in ("Abernathy", "555-0142", "fern@"):
+                assert secret not in page.decode(errors="replace"), (route, secret)
+    assert opened > 20

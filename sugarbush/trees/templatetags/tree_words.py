@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from sugarbush.core.health import HealthReason
-from sugarbush.trees.models import HealthCheck
+from sugarbush.trees.models import HealthCheck, Treatment
 from sugarbush.trees.queries import check_stands_until, reasons_of
+from sugarbush.volunteers import access
 
 register = template.Library()
 SOON_DAYS = 14
@@ -45,3 +46,12 @@ def counts_until(check: HealthCheck) -> str:
         return _("%(day)s: over. Check it again before it is tapped.") % {"day": day}
     words = ngettext("%(day)s, %(left)d day left", "%(day)s, %(left)d days left", left) % {"day": day, "left": left}
     return words + (". " + _("Check it again soon.") if left <= SOON_DAYS else "")
+
+
+@register.simple_tag(takes_context=True)
+def who_said(context: template.Context, answer: Treatment) -> str:
+    """Who gave the answer about insecticide. It is often the owner, whose name is for those who may see owners."""
+    person = context["request"].user
+    if answer.said_by == person.display_name or access.scope(person, "owners.see").covers(answer.tree.group_id):
+        return answer.said_by
+    return _("somebody the leads know")
