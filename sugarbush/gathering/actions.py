@@ -230,7 +230,8 @@ def change_visit(
     hands would fall below zero because the sap is delivered already, the difference of that delivery is replaced in
     the same act and explained by the reason.
     """
-    locked = Collection.objects.select_for_update().select_related("tree", "season", "person", "group").get(pk=entry.pk)
+    rows = Collection.objects.select_for_update(of=("self",)).select_related("tree", "season", "person", "group")
+    locked = rows.get(pk=entry.pk)
     hands = hands_of(locked.person, locked.season)
     lock([hands])
     why = may_change(locked, by)
@@ -263,6 +264,9 @@ def change_visit(
         for name, value in asdict(visit).items():
             setattr(locked, name, value)
     _settle_moves(locked, moves, hands, by=by, reason=reason.strip() or _("same-day change"))
+    if visit is None:
+        # Taken back while to review: both halves must stand alike, or one of them would still count.
+        Act.objects.filter(origin_kind=ORIGIN, origin_uuid=locked.pk).update(standing=Standing.COUNTED)
     locked.edition += 1
     locked._change_reason = reason[:100] or None  # type: ignore[attr-defined]  # read by simple_history
     locked.save()
@@ -298,7 +302,8 @@ def settle(*, entry: Collection, by: Person, verdict: str, note: str) -> Collect
 
     verdict: "counts", "never" (it never happened: reversed) or "not_ours" (it is real: tipped out from where it is).
     """
-    locked = Collection.objects.select_for_update().select_related("tree", "season", "person", "group").get(pk=entry.pk)
+    rows = Collection.objects.select_for_update(of=("self",)).select_related("tree", "season", "person", "group")
+    locked = rows.get(pk=entry.pk)
     access.require(by, "collection.settle", group_id=locked.group_id)
     if locked.state != CollectionState.REVIEW:
         raise Refused([Reason(code="settled", fact=_("This entry is settled already."))])
