@@ -125,7 +125,7 @@ def _stand_beside(
         changes.append(["place", list(here), [row.longitude_deg, row.latitude_deg], True])
     if row.address and tree.address != row.address:
         changes.append(["address", tree.address, row.address, True])
-    if row.land != Land.UNKNOWN and tree.land != row.land:
+    if row.land != Land.UNKNOWN.value and tree.land != row.land:
         changes.append(["land", tree.land, row.land, True])
     tree.inventory_species_id, tree.inventory_diameter_um = species_id, row.diameter_um
     tree.inventory_note, tree.inventory_surveyed = note_of(row), row.surveyed

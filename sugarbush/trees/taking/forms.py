@@ -137,8 +137,8 @@ class BoxForm(forms.Form):
     @property
     def box(self) -> Box | None:
         """The box typed; None for none."""
-        west, south, east, north = (self.cleaned_data.get(name) for name in EDGES)
-        return Box(west, south, east, north) if None not in (west, south, east, north) else None
+        edges = [edge for name in EDGES if (edge := self.cleaned_data.get(name)) is not None]
+        return Box(*edges) if len(edges) == len(EDGES) else None
 
     @property
     def edges(self) -> list[forms.BoundField]:

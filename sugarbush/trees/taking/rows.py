@@ -108,7 +108,7 @@ def change_trees(pairs: Iterable[tuple[int, TreeRow]], species_ids: dict[str, in
 def insert_problems(run_id: Any, found: Iterable[tuple[int, int, str, str, dict[str, Any]]]) -> None:
     """Keep what is to be said about rows: (row, line, number, reason, what its sentence names)."""
     field = ImportProblem._meta.get_field("run")
-    key = field.get_db_prep_save(run_id, connection)  # type: ignore[union-attr]  # a plain column
+    key = field.get_db_prep_save(run_id, connection)
     _insert(
         ImportProblem,
         _PROBLEM,

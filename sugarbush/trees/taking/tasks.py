@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -50,6 +51,6 @@ def resume() -> int:
     return count
 
 
-def _newest_task(run: ImportRun) -> DBTaskResult | None:
+def _newest_task(run: ImportRun) -> DBTaskResult[..., Any] | None:
     tasks = DBTaskResult.objects.filter(task_path=take_in_file.module_path).order_by("-enqueued_at")
     return next((one for one in tasks if one.args_kwargs.get("args") == [str(run.pk)]), None)

@@ -16,7 +16,7 @@ _AROUND_BYTES = 1_000_000
 _MOST_DRAINED_BYTES = 2_000_000_000
 
 
-class KeptUpload(UploadedFile):
+class KeptUpload(UploadedFile[Any]):
     """A file that is kept already."""
 
     def __init__(self, kept: Kept, **about: Any) -> None:
@@ -39,7 +39,7 @@ class IntoDataFolder(FileUploadHandler):
         input_data: Any,
         META: dict[str, str],  # noqa: N803  (Django's own name)
         content_length: int,
-        boundary: bytes,
+        boundary: Any,
         encoding: str | None = None,
     ) -> None:
         self._announced = content_length

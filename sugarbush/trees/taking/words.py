@@ -11,7 +11,7 @@ from sugarbush.parts.shown import in_words
 from sugarbush.trees.files import ImportProblem, ImportRun
 from sugarbush.trees.models import Land
 from sugarbush.trees.reading.errors import CannotRead
-from sugarbush.trees.reading.refusals import refusal_sentence, refusal_sentences
+from sugarbush.trees.reading.refusals import refusal_sentence
 from sugarbush.trees.reading.streets import street_refusal_sentences
 from sugarbush.trees.tiles import metres_between
 
@@ -93,9 +93,10 @@ def sentence_of(problem: ImportProblem, units: str) -> str:
             "%(code)s is in the programme, but this file has no such tree, or its row was not taken. "
             "Look whether it still stands."
         ) % {"code": values["code"]}
-    if code in refusal_sentences():
-        return refusal_sentence(code, values)
-    return street_refusal_sentences()[code] % values
+    # Trees and streets share a code; a street is named by its name.
+    if code in street_refusal_sentences() and "longitude" not in values:
+        return str(street_refusal_sentences()[code] % values)
+    return refusal_sentence(code, values)
 
 
 def _changed_sentence(values: dict[str, Any], units: str) -> str:

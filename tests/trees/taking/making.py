@@ -23,7 +23,7 @@ def row(number: str = "0412", **changes: str) -> list[str]:
         "number": number,
         "botanical": "Acer saccharum",
         "size": "18",
-        "longitude": f"{-87.35 + int(number[-4:]) * 1e-5:.6f}" if number[-4:].isdigit() else "-87.35",
+        "longitude": f"{-87.35 + int(number) % 1000 * 1e-5:.6f}" if number.isdigit() else "-87.35",
         "latitude": "47.05",
         "address": "33 Larkspur Street",
         "status": "",

@@ -17,8 +17,8 @@ from sugarbush.trees.files import ImportRun
 from sugarbush.trees.models import Tree
 from sugarbush.trees.reading.errors import CannotRead
 from sugarbush.trees.taking import acts, stored
+from sugarbush.trees.taking import rows as sql
 from sugarbush.trees.taking import run as engine
-from sugarbush.trees.taking import work as tree_work
 from sugarbush.trees.taking.words import ended_sentence, may_go_on
 from tests import make
 from tests.trees.taking.making import HEADING, brought, counts, row, rows, taken, write_csv
@@ -121,7 +121,7 @@ def test_a_database_without_room_stops_the_reading_and_it_can_go_on(
 ) -> None:
     monkeypatch.setattr(engine, "ROWS_IN_A_PIECE", 50)
     run = acts.start(by=make.alice(), run=brought(write_csv(tmp_path, rows(120))), in_background=False)
-    real = tree_work.insert_trees
+    real = sql.insert_trees
 
     def full(batch: Any, *args: Any, **kwargs: Any) -> None:
         if batch[0].number == "0051":
@@ -129,7 +129,7 @@ def test_a_database_without_room_stops_the_reading_and_it_can_go_on(
         real(batch, *args, **kwargs)
 
     with monkeypatch.context() as short:
-        short.setattr(tree_work, "insert_trees", full)
+        short.setattr("sugarbush.trees.taking.work.insert_trees", full)
         engine.take_in(run.pk)
     run.refresh_from_db()
     assert (run.state, run.rows_read, Tree.objects.count()) == (ImportRun.State.STOPPED, 50, 50)
@@ -157,7 +157,7 @@ def test_columns_that_do_not_fit_the_file_any_more(tmp_path: Path) -> None:
     run = acts.start(by=make.alice(), run=brought(write_csv(tmp_path, rows(5))), in_background=False)
     path = Path(run.path)
     # Of the same length, so that only the heading has changed.
-    path.write_text(path.read_text().replace("Longitude", "Longitute"))
+    path.write_bytes(path.read_bytes().replace(b"Longitude", b"Longitute"))
     engine.take_in(run.pk)
     run.refresh_from_db()
     assert run.state == ImportRun.State.STOPPED
@@ -173,7 +173,7 @@ def test_something_unforeseen_is_logged_and_said(
     def broken(*_args: Any, **_kwargs: Any) -> None:
         raise RuntimeError("what nobody thought of")
 
-    monkeypatch.setattr(tree_work, "insert_trees", broken)
+    monkeypatch.setattr("sugarbush.trees.taking.work.insert_trees", broken)
     engine.take_in(run.pk)
     run.refresh_from_db()
     assert run.state == ImportRun.State.STOPPED

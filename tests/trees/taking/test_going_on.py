@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,6 +19,7 @@ from django_tasks_db.models import DBTaskResult
 from sugarbush.trees.files import ImportProblem, ImportRun
 from sugarbush.trees.models import Tree
 from sugarbush.trees.taking import acts, tasks
+from sugarbush.trees.taking import rows as rows_module
 from sugarbush.trees.taking import run as engine
 from sugarbush.trees.taking.words import ended_sentence, may_go_on
 from tests import make
@@ -70,11 +71,9 @@ def test_cut_off_anywhere_it_goes_on_with_the_next_row(
             raise Killed
         real_insert(*args, **kwargs)  # type: ignore[arg-type]
 
-    from sugarbush.trees.taking import work
-
-    real_insert = work.insert_trees
+    real_insert = rows_module.insert_trees
     monkeypatch.setattr(engine, "_keep_piece", keep_piece)
-    monkeypatch.setattr(work, "insert_trees", insert_trees)
+    monkeypatch.setattr("sugarbush.trees.taking.work.insert_trees", insert_trees)
     with pytest.raises(Killed):
         engine.take_in(run.pk)
     run.refresh_from_db()
@@ -199,16 +198,16 @@ def test_two_workers_at_one_file_store_each_row_once(tmp_path: Path, monkeypatch
 
 
 @pytest.fixture
-def own_folder(tmp_path: Path) -> Iterator[dict[str, str]]:
+def own_folder(tmp_path: Path) -> dict[str, str]:
     """An install of its own, for processes that are killed."""
     environment = {name: value for name, value in os.environ.items() if not name.startswith(("SUGARBUSH_", "DJANGO_"))}
-    yield {**environment, "SUGARBUSH_DATA": str(tmp_path / "data"), "DJANGO_SETTINGS_MODULE": "sugarbush.settings"}
+    return {**environment, "SUGARBUSH_DATA": str(tmp_path / "data"), "DJANGO_SETTINGS_MODULE": "sugarbush.settings"}
 
 
 MAKE_READY = """
 import django; django.setup()
 from django.core.management import call_command
-call_command("migrate", verbosity=0)
+call_command("migrate", verbosity=0)  # nothing left to do where a migrated database was copied
 from sugarbush.seasons.models import Programme
 Programme.objects.create(name="Quillhaven", place="Quillhaven", tag_prefix="QH")
 """
@@ -232,7 +231,9 @@ take_in_file.call(*DBTaskResult.objects.get().args_kwargs["args"])
 
 @pytest.mark.slow
 @pytest.mark.sqlite_only
-def test_killed_outright_in_the_middle_the_next_start_finishes_it(own_folder: dict[str, str], tmp_path: Path) -> None:
+def test_killed_outright_in_the_middle_the_next_start_finishes_it(
+    own_folder: dict[str, str], tmp_path: Path, database_template: Path | None
+) -> None:
     def python(code: str) -> str:
         done = subprocess.run(
             [sys.executable, "-c", code], cwd=ROOT, env=own_folder, capture_output=True, text=True, check=False
@@ -241,6 +242,8 @@ def test_killed_outright_in_the_middle_the_next_start_finishes_it(own_folder: di
         return done.stdout
 
     (tmp_path / "data").mkdir()
+    if database_template is not None and database_template.exists():
+        shutil.copyfile(database_template, tmp_path / "data" / "sugarbush.sqlite3")
     path = write_csv(tmp_path, mixed(20_000))
     python(MAKE_READY)
     reading = subprocess.Popen(
