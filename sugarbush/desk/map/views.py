@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import orjson
@@ -26,7 +25,7 @@ from sugarbush.desk.map.forms import FLAG, KEY_ORDER, WantedForm, groups_for
 from sugarbush.desk.map.words import words_for_script
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason
-from sugarbush.taps.gate import gate
+from sugarbush.taps.gate import gate, names_for
 from sugarbush.trees.models import Shown, StreetLine, Tree
 from sugarbush.trees.tiles import SIDE, ZOOM
 from sugarbush.volunteers import access
@@ -249,19 +248,7 @@ def _card(request: SignedInRequest, **which: Any) -> dict[str, Any] | None:
 
 
 def _reasons(tree: Tree, person: Person) -> list[Reason]:
-    reasons = gate(tree, "assign", units=person.units, group=tree.group)
-    if access.scope(person, "owners.see").covers(tree.group_id):
-        return reasons
-    return [_without_names(reason) for reason in reasons]
-
-
-def _without_names(reason: Reason) -> Reason:
-    """Owners' names do not reach those who may not see owners."""
-    if reason.code == "permission":
-        return replace(reason, fact=_("Not every owner has said yes."), next_url="")
-    if reason.code == "treated":
-        return replace(reason, detail=_("Only a coordinator clears this, in writing."))
-    return reason
+    return gate(tree, "assign", units=person.units, group=tree.group, names=names_for(person, tree))
 
 
 def _title(tree: Tree, count: int) -> str:
