@@ -9,14 +9,15 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery, Sum
 from django.utils import timezone
 
-from sugarbush.gathering.models import Collection, CollectionState
+from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.seasons.models import Season
 from sugarbush.taps.models import Assignment, AssignmentState, Tap, TapState
-from sugarbush.trees.models import Tree
+from sugarbush.trees.models import Shown, Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group, Person
 
 IN = (TapState.IN, TapState.TO_SETTLE)
+COULD_NOT = (Outcome.NO_ACCESS, Outcome.UNSAFE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,12 +31,19 @@ class Stop:
     outcome: str  # of today's newest visit; empty when not visited yet
 
     @property
+    def to_pull(self) -> bool:
+        return self.shown_state == Shown.PULL
+
+    @property
     def visited(self) -> bool:
-        return bool(self.outcome)
+        # Sap taken this morning does not finish a tree whose spout has to come out since.
+        return self.outcome in COULD_NOT if self.to_pull else bool(self.outcome)
 
     @property
     def notch(self) -> str:
-        return {"": "", "sap": "sap"}.get(self.outcome, "none")
+        if not self.visited:
+            return ""
+        return "sap" if self.outcome == Outcome.SAP else "none"
 
 
 def natural(text: str) -> list[tuple[int, int, str]]:

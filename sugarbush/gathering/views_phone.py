@@ -80,7 +80,6 @@ def whole_round(request: SignedInRequest) -> HttpResponse:
         "entries": own,
         "total_ml": total_ml,
         "day": day,
-        "pull": Shown.PULL,
     }
     return render(request, "gathering/round.html", context)
 

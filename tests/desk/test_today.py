@@ -40,6 +40,8 @@ def test_a_step_that_is_done_is_ticked():
 def test_a_volunteer_in_the_run_lands_on_the_round():
     make.tapped_tree()
     assert at(make.bob()).get("/")["Location"] == reverse("log")
+    make.season(state="ending")  # the round is of spouts to pull now
+    assert at(make.bob()).get("/")["Location"] == reverse("log")
 
 
 def test_what_waits_is_named_with_its_next_step():

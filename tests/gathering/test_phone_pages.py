@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from sugarbush.gathering.models import Collection
+from sugarbush.trees import shown
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -245,3 +246,19 @@ def test_html_in_a_note_stays_text():
     page = phone().get(reverse("log-entry", args=[entry.pk])).content.decode()
     assert "<script>alert" not in page
     assert "&lt;script&gt;" in page
+
+
+def test_a_tree_to_pull_stays_on_the_round_until_its_spout_is_out():
+    tree, other = make.tapped_tree(), make.tapped_tree()
+    client = phone()
+    for each in (tree, other):
+        client.post(reverse("log-sap", args=[each.code]), filled())
+    assert "Every tree is visited today." in client.get(reverse("log")).content.decode()
+    make.season(state="ending")
+    shown.refresh([tree.pk, other.pk])
+    page = client.get(reverse("log")).content.decode()
+    assert "Every tree is visited today." not in page
+    assert "<b>0</b> of 2 visited" in page
+    client.post(reverse("log-quick", args=[tree.code]), {"entry": str(uuid.uuid4()), "outcome": "removal"})
+    client.post(reverse("log-quick", args=[other.code]), {"entry": str(uuid.uuid4()), "outcome": "no_access"})
+    assert "Every tree is visited today." in client.get(reverse("log")).content.decode()

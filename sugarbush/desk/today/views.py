@@ -9,7 +9,7 @@ from django.utils import timezone
 from sugarbush.core.weather import DEFINITIONS, freeze_thaw_days
 from sugarbush.desk.today.first_steps import steps
 from sugarbush.desk.today.standing import day_for
-from sugarbush.seasons.models import Programme, Season
+from sugarbush.seasons.models import Programme, Season, SeasonState
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Role
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
@@ -25,7 +25,9 @@ def today(request: SignedInRequest) -> HttpResponse:
         return redirect("programme-new")
     roles = {role for role, _group in access.roles_of(person)}
     season = Season.current()
-    if roles and roles <= WALKERS and season is not None and season.takes_taps:
+    # While it ends the round is of spouts to pull.
+    walks = season is not None and (season.takes_taps or season.state == SeasonState.ENDING)
+    if roles and roles <= WALKERS and walks:
         return redirect("log")
     day = timezone.localdate()
     todo = []
