@@ -18,10 +18,15 @@ export function makeMap(element, label) {
   return map;
 }
 
+// Zooms come in doublings: a box a hair too large would be drawn at half the size it could have. So a little at
+// each edge may lie outside the sheet; a box drawn from a file has a wider margin than that.
+const SPILL = -0.06;
+
 /** Fit the map to [west, south, east, north]. */
 export function fit(map, corners, most = CLOSEST) {
   const [west, south, east, north] = corners;
-  map.fitBounds([[south, west], [north, east]], { animate: false, maxZoom: most });
+  const padding = map.getSize().multiplyBy(SPILL);
+  map.fitBounds([[south, west], [north, east]], { animate: false, maxZoom: most, padding });
 }
 
 /**
