@@ -1,0 +1,274 @@
+"""The season's totals straight from the ledger, a few GROUP BYs over all its movements.
+
+What counts: movements that a collection made, where its act stands as counted. What is to review, or real but not ours,
+is counted apart. A difference in measuring belongs to a delivery, so it counts whatever the entry beside it stands as.
+A movement taken back counts against its cause, on the day on which the sap came.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    CharField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    FloatField,
+    Func,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Sum,
+    Value,
+    When,
+)
+from django.db.models.expressions import Combinable
+from django.db.models.functions import Cast
+
+from sugarbush.gathering.actions import ORIGIN
+from sugarbush.sap.models import Act, Cause, Movement, Standing
+from sugarbush.seasons.models import Programme, Season
+from sugarbush.taps.models import Tap, TapState
+from sugarbush.trees.models import Tree
+from sugarbush.volunteers.models import Group
+
+AT_THE_TREE = (Cause.OUT_OF_TREE, Cause.RAIN_KEPT, Cause.DISCARDED)
+MEASURED = (Cause.MEASURED_OVER, Cause.MEASURED_UNDER)
+QUARTER_S = 900
+Key = TypeVar("Key", bound=Hashable)
+
+
+class QuarterHour(Func):
+    """Which quarter of an hour since 1970 a moment lies in; databases count this quickly, and every zone of today
+    begins its days on one."""
+
+    output_field = IntegerField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **extra: Any) -> Any:
+        return self.as_sql(
+            compiler, connection, template="(CAST(strftime('%%%%s', %(expressions)s) AS INTEGER) / 900)", **extra
+        )
+
+    def as_postgresql(self, compiler: Any, connection: Any, **extra: Any) -> Any:
+        return self.as_sql(
+            compiler, connection, template="(FLOOR(EXTRACT(EPOCH FROM %(expressions)s) / 900)::integer)", **extra
+        )
+
+
+@dataclass(slots=True)
+class Sums:
+    """Millilitres that belong together. read_ml and sugar: what was measured, and millilitres times °Brix of it."""
+
+    out_ml: int = 0
+    rain_ml: int = 0
+    tipped_ml: int = 0
+    review_ml: int = 0
+    not_ours_ml: int = 0
+    read_ml: int = 0
+    sugar: float = 0.0
+
+    def add(self, other: Sums) -> None:
+        self.out_ml += other.out_ml
+        self.rain_ml += other.rain_ml
+        self.tipped_ml += other.tipped_ml
+        self.review_ml += other.review_ml
+        self.not_ours_ml += other.not_ours_ml
+        self.read_ml += other.read_ml
+        self.sugar += other.sugar
+
+    @property
+    def kept_ml(self) -> int:
+        """What left the tree in somebody's hands."""
+        return self.out_ml + self.rain_ml - self.tipped_ml
+
+    @property
+    def sugar_brix(self) -> float | None:
+        """Mean of the readings, weighted by volume."""
+        return self.sugar / self.read_ml if self.read_ml > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What one person brought from one tree for one group."""
+
+    tree_id: int | None
+    group_id: int | None
+    person_id: int | None
+    sums: Sums
+
+
+def movements(season: Season, until: dt.datetime | None = None) -> QuerySet[Movement]:
+    """The season's movements; `until`: only those of acts recorded by then."""
+    rows = Movement.objects.filter(season=season).order_by()
+    return rows if until is None else rows.filter(act__recorded_at__lte=until)
+
+
+def signed() -> Combinable:
+    """Millilitres of a movement, below zero where it takes another back."""
+    return Case(When(reverses=None, then=F("volume_ml")), default=-F("volume_ml"), output_field=BigIntegerField())
+
+
+def _columns() -> dict[str, Sum]:
+    counted = Q(act__standing=Standing.COUNTED)
+    came = Q(cause__in=(Cause.OUT_OF_TREE, Cause.RAIN_KEPT))
+    out = Q(cause=Cause.OUT_OF_TREE) & counted
+    measured = out & Q(sugar_brix__isnull=False)
+    return {
+        "out": Sum("ml", filter=out),
+        "rain": Sum("ml", filter=Q(cause=Cause.RAIN_KEPT) & counted),
+        "tipped": Sum("ml", filter=Q(cause=Cause.DISCARDED) & counted),
+        "review": Sum("ml", filter=came & Q(act__standing=Standing.REVIEW)),
+        "not_ours": Sum("ml", filter=came & Q(act__standing=Standing.NOT_OURS)),
+        "read": Sum("ml", filter=measured),
+        "sugar": Sum(F("ml") * Cast("sugar_brix", FloatField()), filter=measured, output_field=FloatField()),
+    }
+
+
+def _at_the_tree(season: Season, until: dt.datetime | None) -> QuerySet[Movement]:
+    rows = movements(season, until).filter(cause__in=AT_THE_TREE, act__origin_kind=ORIGIN)
+    return rows.annotate(ml=signed())
+
+
+def _sums(row: Iterable[Any]) -> Sums:
+    out, rain, tipped, review, not_ours, read, sugar = (value or 0 for value in row)
+    return Sums(int(out), int(rain), int(tipped), int(review), int(not_ours), int(read), float(sugar))
+
+
+def cells(season: Season, until: dt.datetime | None = None) -> list[Cell]:
+    """Everything that left trees, by tree, group and person; one query. All tables of the trees are added from it."""
+    rows = _at_the_tree(season, until).values_list("act__tree_id", "act__group_id", "act__person_id")
+    found = rows.annotate(**_columns()).iterator(chunk_size=5_000)
+    return [Cell(tree, group, person, _sums(row)) for tree, group, person, *row in found]
+
+
+def added(found: Iterable[Cell], key: Callable[[Cell], Key]) -> dict[Key, Sums]:
+    """The cells added up by whatever `key` says."""
+    totals: dict[Key, Sums] = defaultdict(Sums)
+    for cell in found:
+        totals[key(cell)].add(cell.sums)
+    return dict(totals)
+
+
+def by_day(season: Season, zone: ZoneInfo, until: dt.datetime | None = None) -> dict[dt.date, Sums]:
+    """What left trees by local day, days of 23 and 25 hours included; one query."""
+    rows = _at_the_tree(season, until).annotate(quarter=QuarterHour("happened_at")).values_list("quarter")
+    days: dict[dt.date, Sums] = defaultdict(Sums)
+    for quarter, *columns in rows.annotate(**_columns()):
+        day = dt.datetime.fromtimestamp(quarter * QUARTER_S, zone).date()
+        days[day].add(_sums(columns))
+    return dict(sorted(days.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Millilitres that went the same way. From or to nothing: came in or went out of the chain by its cause."""
+
+    standing: str
+    cause: str
+    detail: str
+    at_tree: bool
+    came_from: str
+    went_to: str
+    ml: int
+
+
+def flows(season: Season, until: dt.datetime | None = None) -> list[Flow]:
+    """The whole chain by cause, reason and kind of vessel; one query."""
+    at_tree = Q(act__origin_kind=ORIGIN, cause__in=AT_THE_TREE)
+    whole = Value("", output_field=CharField())
+    rows = (
+        movements(season, until)
+        .annotate(
+            at_tree=ExpressionWrapper(at_tree, output_field=IntegerField()),
+            stands=Case(When(at_tree, then=F("act__standing")), default=Value(str(Standing.COUNTED))),
+            # A difference carries its delivery as detail; there would be a row for each.
+            why=Case(When(cause__in=(*MEASURED, Cause.MOVED), then=whole), default=F("detail")),
+            taken_back=ExpressionWrapper(Q(reverses__isnull=False), output_field=IntegerField()),
+        )
+        .values_list("stands", "cause", "why", "at_tree", "taken_back", "from_vessel__kind", "to_vessel__kind")
+        .annotate(ml=Sum("volume_ml"))
+    )
+    kept: dict[tuple[str, str, str, bool, str, str], int] = defaultdict(int)
+    for stands, cause, why, tree, back, came_from, went_to, ml in rows:
+        ends = (went_to, came_from) if back else (came_from, went_to)
+        kept[stands, cause, why, bool(tree), ends[0] or "", ends[1] or ""] += -int(ml) if back else int(ml)
+    return [Flow(*key, ml) for key, ml in sorted(kept.items()) if ml]
+
+
+def poured(season: Season, kind: str, until: dt.datetime | None = None) -> list[tuple[int, float | None]]:
+    """What went into vessels of this kind (pans, lots) by its sugar: (millilitres, °Brix or None); one query."""
+    rows = movements(season, until).filter(cause=Cause.MOVED)
+    into = rows.filter(to_vessel__kind=kind, reverses=None).exclude(from_vessel__kind=kind)
+    back = rows.filter(from_vessel__kind=kind, reverses__isnull=False).exclude(to_vessel__kind=kind)
+    net: dict[float | None, int] = defaultdict(int)
+    for sign, part in ((1, into), (-1, back)):
+        for brix, ml in part.values_list("sugar_brix").annotate(ml=Sum("volume_ml")):
+            net[None if brix is None else float(brix)] += sign * int(ml)
+    return [(ml, brix) for brix, ml in sorted(net.items(), key=lambda row: (row[0] is None, row[0] or 0)) if ml > 0]
+
+
+@dataclass(slots=True)
+class TreeFacts:
+    """What the tables say of a tree."""
+
+    code: str
+    address: str
+    species: str
+    taps: int = 0
+
+
+@dataclass(slots=True)
+class TapCount:
+    """The season's holes, whatever became of them."""
+
+    by_state: dict[str, int] = field(default_factory=lambda: dict.fromkeys(map(str, TapState), 0))
+    by_tree: dict[int, int] = field(default_factory=dict)
+
+    @property
+    def holes(self) -> int:
+        return sum(self.by_state.values())
+
+
+def taps(season: Season) -> TapCount:
+    """The season's holes by state and by tree; one query."""
+    count = TapCount()
+    for tree_id, state in Tap.objects.filter(season=season).order_by().values_list("tree_id", "state").iterator():
+        count.by_state[state] += 1
+        count.by_tree[tree_id] = count.by_tree.get(tree_id, 0) + 1
+    return count
+
+
+def trees(season: Season, holes: TapCount) -> dict[int, TreeFacts]:
+    """The trees with a hole or with sap this season; one query."""
+    with_sap = Act.objects.filter(tree=OuterRef("pk"), season=season)
+    with_hole = Tap.objects.filter(tree=OuterRef("pk"), season=season)
+    rows = Tree.objects.filter(Exists(with_sap) | Exists(with_hole)).order_by()
+    return {
+        pk: TreeFacts(code, address, species or "", holes.by_tree.get(pk, 0))
+        for pk, code, address, species in rows.values_list("pk", "code", "address", "species__common")
+    }
+
+
+def groups() -> dict[int, str]:
+    return dict(Group.objects.values_list("pk", "name"))
+
+
+def zone_of(programme: Programme | None = None) -> ZoneInfo:
+    """The zone in which the programme's days begin and end."""
+    found = programme or Programme.current()
+    return found.zone if found else ZoneInfo("UTC")
+
+
+def local_days(first: dt.date, last: dt.date) -> Iterator[dt.date]:
+    """Every day from first to last, both included."""
+    for n in range((last - first).days + 1):
+        yield first + dt.timedelta(days=n)

@@ -1,0 +1,29 @@
+"""The hand-worked season, built once for each file of tests; what a test changes is taken back after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from django.db import transaction
+from pytest_django.plugin import DjangoDbBlocker
+
+from tests.review.small_season import SmallSeason
+
+
+@pytest.fixture(scope="module")
+def built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[SmallSeason]:
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield SmallSeason()
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def small(built: SmallSeason, db: None) -> SmallSeason:
+    """The season, read afresh: what an earlier test did to its rows is gone again, so its objects must be too."""
+    for name in ("alice", "bob", "lena", "mira", "otto", "dora", "kai", "rhea", "season", "tank", "bobs", "miras"):
+        setattr(built, name, type(getattr(built, name)).objects.get(pk=getattr(built, name).pk))
+    for entry in built.seen.values():
+        entry.refresh_from_db()
+    built.batch.refresh_from_db()
+    return built
