@@ -270,3 +270,18 @@ def test_killed_outright_in_the_middle_the_next_start_finishes_it(
     assert (state, int(read), int(refused)) == ("done", 20_000, bad - freed)
     assert int(stored) == int(trees) == 20_000 - int(refused)
     assert int(problems) == int(refused)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_background_worker_takes_a_started_file_in(tmp_path: Path) -> None:
+    from django_tasks_db.management.commands.db_worker import Worker
+
+    run = acts.start(by=make.alice(), run=brought(write_csv(tmp_path, rows(40))))
+    # The worker of deploy.serve, told to end when nothing waits.
+    Worker(
+        queue_names=["*"], excluded_queue_names=[], interval=0, batch=True, backend_name="default",
+        startup_delay=False, max_tasks=None, worker_id="one",
+    ).run()  # fmt: skip
+    run.refresh_from_db()
+    assert (run.state, counts(run)) == (ImportRun.State.DONE, (40, 0, 0, 0))
+    assert [one.status for one in queued(run)] == ["SUCCESSFUL"]
