@@ -27,10 +27,9 @@ DEMO_DAY_INDEX = 39
 """The demo is looked at on this day of the weather, 27 March in 2026: still tapped, the end in sight."""
 CHECK_GOOD_DAYS = 60
 _DAY_OF_STOP = {"North Bank": 31, "Mill Race": 34, "Lantern Green": 36}
-_HEARTS: dict[str, Point] = {"North Bank": (800, 330), "Mill Race": (-180, -960), "Lantern Green": (-230, 120)}
+HEARTS: dict[str, Point] = {"North Bank": (800, 330), "Mill Race": (-180, -960), "Lantern Green": (-230, 120)}
 _REACH_M = 430.0
 _CHECKERS = {"North Bank": "rafe", "Mill Race": "aldous", "Lantern Green": "perpetua"}
-_LEADS = {"North Bank": "tamsin", "Mill Race": "aldous", "Lantern Green": "perpetua"}
 
 # One group's trees: how many show each state, and what brought them there.
 _PARTS: dict[str, tuple[tuple[str, str], ...]] = {
@@ -43,7 +42,7 @@ _PARTS: dict[str, tuple[tuple[str, str], ...]] = {
         *[(TAPPED, "")] * 8, (TO_PULL, "treated"), (READY, ""), (READY, ""), (ALLOWED, "check missing"),
         (ALLOWED, "starts later"), (ASKED, "asked"), (ASKED, "asked"), (CONSIDERED, "too thin"),
         (CONSIDERED, "species not sure"), (RESTING, "dry summer"), (NOT_FOR_TAPPING, "failed check"),
-        (FELLED, "came down in the December storm"),
+        (FELLED, "came down in a storm"),
     ),
     "Lantern Green": (
         *[(TAPPED, "")] * 8, (TO_PULL, "ended"), (READY, ""), (READY, ""), (ALLOWED, "check missing"),
@@ -94,7 +93,6 @@ class DemoTree:
     check: DemoCheck | None
     treatment: DemoTreatment
     later_treatment: DemoTreatment | None = None
-    assigned_to: str | None = None
 
     @property
     def tree_no(self) -> str:
@@ -156,7 +154,7 @@ def programme_trees(
 
 def _area_trees(rows: list[Row], group: str) -> list[Row]:
     """Trees of the group's area, those nearest its middle first."""
-    area, heart = plan().group_areas[group], _HEARTS[group]
+    area, heart = plan().group_areas[group], HEARTS[group]
     points = [(row, _point(row)) for row in rows if row["LON"] and row["LAT"]]
     return [row for row, point in sorted(points, key=lambda pair: math.dist(pair[1], heart)) if inside(point, area)]
 
@@ -167,7 +165,7 @@ def _point(row: Row) -> Point:
 
 def _near_trees(area: list[Row], group: str) -> list[Row]:
     """Of the area's trees those around its middle, and of those the ones in its most maple-lined streets."""
-    near = [row for row in area if math.dist(_point(row), _HEARTS[group]) < _REACH_M]
+    near = [row for row in area if math.dist(_point(row), HEARTS[group]) < _REACH_M]
     maples = Counter(_street(row) for row in near if _is_sound_maple(row) and row["SITE"] != "Yard")
     best = {street for street, _ in sorted(maples.items(), key=lambda item: (-item[1], item[0]))[:7]}
     return [row for row in near if _street(row) in best or row["SITE"] == "Yard"]
@@ -219,10 +217,13 @@ def _tree(
     private = row["SITE"] == "Yard"
     checked_on = start - timedelta(days=rng.randint(4, 16))
     verdict = "watch" if state == TAPPED and number % 7 == 3 else "pass"
+    # From 10 % dead crown on, a check says watch (core.health).
     check: DemoCheck | None = DemoCheck(
-        checked_on, _CHECKERS[group], verdict, 15 if verdict == "watch" else rng.choice((0, 5, 5, 10)),
+        checked_on, _CHECKERS[group], verdict, 15 if verdict == "watch" else rng.choice((0, 5, 5, 0)),
         note="dead twigs on the south side" if verdict == "watch" else "",
     )  # fmt: skip
+    if why == "two holes still open":
+        check = DemoCheck(checked_on, _CHECKERS[group], "watch", 5, note="two holes of last year still open")
     if why == "check old":
         check = DemoCheck(start - timedelta(days=110), _CHECKERS[group], "pass", 5)
     elif why == "failed check":
@@ -239,13 +240,16 @@ def _tree(
         RESTING: ("resting", why), NOT_FOR_TAPPING: ("excluded", _EXCLUDED.get(why, why)), FELLED: ("felled", why),
     }.get(state, ("candidate", ""))  # fmt: skip
     owner = PRIVATE_OWNERS[number % len(PRIVATE_OWNERS)] if private else "town"
+    if row["ADDRESS"] == "Quill School Yard":
+        owner = "school"
     return DemoTree(
         row=dict(row),
         group=group,
         state=state,
         why=why,
-        land="private" if private else "public",
-        owner="school" if row["ADDRESS"] == "Quill School Yard" else owner,
+        # The school is no public body: its own yes counts for its yard, not the town's.
+        land="private" if private or owner == "school" else "public",
+        owner=owner,
         species_sure={"species not sure": "unconfirmed", "London plane": "disputed"}.get(why, "confirmed"),
         life=life,
         life_reason=life_reason,
@@ -253,7 +257,6 @@ def _tree(
         check=check,
         treatment=DemoTreatment("yes" if treated else "no" if answered else "unknown", asked_on, owner),
         later_treatment=_found_treated(group, start) if state == TO_PULL and why == "treated" else None,
-        assigned_to=_LEADS[group] if has_taps else None,
     )
 
 
@@ -286,7 +289,7 @@ def permissions(
         granted = [t for t in mine if t.owner == "town" and t.state in (ALLOWED, READY, TAPPED, TO_PULL, RESTING)]
         later = [t for t in granted if t.why == "starts later"]
         slips.append(_slip(len(slips), [t for t in granted if t not in later], "granted", start))
-        slips += [_slip(len(slips), later, "granted", start, begins=start + timedelta(days=45))] if later else []
+        slips += [_slip(len(slips), later, "granted", start, begins=start + timedelta(days=330))] if later else []
         asked = [t for t in mine if t.owner == "town" and t.state == ASKED]
         slips += [_slip(len(slips), asked, "asked", start)] if asked else []
         for tree in mine:
@@ -306,6 +309,9 @@ def _slip(
     ends = start + timedelta(days=58)
     if first.why == "ended" and stops:
         ends = stops - timedelta(days=1)
+    if begins:
+        # A yes for next season: a slip that is live on any day of this one would make the tree ready now.
+        ends = begins + timedelta(days=64)
     return DemoPermission(
         number=f"{'QPS' if town else 'QS'}-{start.year}-{so_far + 11:03d}",
         owner=first.owner,

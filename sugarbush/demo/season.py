@@ -31,7 +31,7 @@ _FLOW_ML = {"saccharum": 2300, "nigrum": 2200, "rubrum": 1900, "saccharinum": 27
             "platanoides": 1300, "macrophyllum": 1500, "grandidentatum": 1200}  # fmt: skip
 _BRIX = {"saccharum": 2.4, "nigrum": 2.3, "rubrum": 1.7, "saccharinum": 1.7, "negundo": 2.1,
          "platanoides": 1.8, "macrophyllum": 1.6, "grandidentatum": 2.2}  # fmt: skip
-_TAPPERS = {"North Bank": "rafe", "Mill Race": "bram", "Lantern Green": "ivo"}
+TAPPERS = {"North Bank": "rafe", "Mill Race": "bram", "Lantern Green": "ivo"}
 CARRIERS = {"North Bank": ("rafe", "sunniva"), "Mill Race": ("bram", "wilhelmina"),
             "Lantern Green": ("ivo", "perpetua")}  # fmt: skip
 _DELIVERY_DAYS = (1, 4)
@@ -90,7 +90,7 @@ def _taps(making: _Making) -> list[DemoTap]:
             so_far[tree.group] += 1
             taps.append(
                 DemoTap(
-                    making.uuid(), tree.tree_no, position, making.at(day, 12, minute), _TAPPERS[tree.group],
+                    making.uuid(), tree.tree_no, position, making.at(day, 12, minute), TAPPERS[tree.group],
                     height_mm=rng.randrange(700, 1150, 10), aspect_deg=(aspect + 170 * (position - 1)) % 360,
                     bit_um=BIT_UM, depth_mm=rng.choice((40, 42, 45)), shavings="white",
                     container=f"PAIL-{len(taps) + 1:02d}",
