@@ -54,6 +54,10 @@ QUANTITIES = (
     gettext_noop("longitude"),
     gettext_noop("latitude"),
     gettext_noop("stops"),
+    gettext_noop("people"),
+    gettext_noop("pans"),
+    gettext_noop("hours worked"),
+    gettext_noop("share of the pool"),
     gettext_noop("light through the syrup"),
 )
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from math import lcm
 
 from sugarbush.core.errors import OutOfRange
 
@@ -46,25 +47,29 @@ def largest_remainder(pool_units: int, weights: Mapping[str, Weight], *, floor_u
     if pool_units < 0:
         raise OutOfRange(quantity="pool", value=pool_units, low=0, high="any", unit="")
     exact = {key: _exact(weight) for key, weight in weights.items()}
-    total = sum(exact.values(), Fraction(0))
-    claimants = [key for key, weight in exact.items() if weight > 0]
+    # Whole numbers from here on: the same shares, and two thousand people are done in a moment.
+    scale = lcm(*(weight.denominator for weight in exact.values()))
+    parts = {key: weight.numerator * (scale // weight.denominator) for key, weight in exact.items()}
+    total = sum(parts.values())
+    claimants = [key for key, part in parts.items() if part]
     if pool_units and not claimants:
         raise OutOfRange(quantity="weight", value=0, low="above 0", high="any", unit="")
     if floor_units < 0 or floor_units * len(claimants) > pool_units:
         most = pool_units // len(claimants) if claimants else 0
         raise OutOfRange(quantity="pool", value=floor_units, low=0, high=most, unit="")
     spread = pool_units - floor_units * len(claimants)
-    extra = {key: spread * exact[key] / total for key in claimants}
-    whole = {key: int(extra[key]) for key in claimants}
-    queue = sorted(claimants, key=lambda key: (whole[key] - extra[key], -exact[key], key))
+    whole, left_over = {}, {}
+    for key in claimants:
+        whole[key], left_over[key] = divmod(spread * parts[key], total)
+    queue = sorted(claimants, key=lambda key: (-left_over[key], -parts[key], key))
     places = {key: place for place, key in enumerate(queue, start=1)}
     left = spread - sum(whole.values())
     return [
         Share(
             key=key,
             weight=weight,
-            quota=floor_units + extra[key] if key in extra else Fraction(0),
-            units=floor_units + whole[key] + (places[key] <= left) if key in extra else 0,
+            quota=floor_units + Fraction(spread * parts[key], total) if key in whole else Fraction(0),
+            units=floor_units + whole[key] + (places[key] <= left) if key in whole else 0,
             remainder_place=places.get(key, 0),
             by_remainder=0 < places.get(key, 0) <= left,
         )

@@ -157,8 +157,13 @@ class PublishedTable:
 CONSERVATIVE = Guideline(
     name="Conservative",
     thresholds_um=(FIRST_TAP_UM, SECOND_TAP_UM),
-    source="12 in: Ohio State University Extension, January 2013 [R]; 18 in: teaching slides, author not shown [R2]",
-    tag="R2",
+    # The library's abstract says "more than 18 inches", slides say "18+"; at exactly 18 in the second tap is allowed.
+    source=(
+        "12 in: Ohio State University Extension, January 2013 [R]; 18 in: abstract of A History of Taps and Tree Size, "
+        "mapleresearch.org, which gives the conservative guideline of the North American Maple Syrup Producers "
+        "Manual as 12 in and more than 18 in [R]"
+    ),
+    tag="R",
 )
 
 

@@ -9,10 +9,13 @@ from hypothesis import strategies as st
 from sugarbush.core.errors import Missing, OutOfRange
 from sugarbush.core.keeping import (
     REFERENCE_C,
+    Logged,
+    Policy,
     SapAge,
     Spell,
     boil_by,
     growth_weight,
+    history_spells,
     hours_left,
     pooled_age,
     sap_age,
@@ -127,3 +130,66 @@ def test_the_clocks_go_on_where_they_stood(first: list[Spell], then: list[Spell]
     at_once, in_two = sap_age([*first, *then]), sap_age(then, start=sap_age(first))
     assert in_two.equivalent_h == pytest.approx(at_once.equivalent_h)
     assert (in_two.elapsed_h, in_two.warm_h) == pytest.approx((at_once.elapsed_h, at_once.warm_h))
+
+
+def at(hours: float) -> datetime:
+    return datetime(2026, 3, 1, 8, tzinfo=UTC) + timedelta(hours=hours)
+
+
+def test_a_history_gives_the_worked_example_of_the_policy() -> None:
+    # Trade-facts item 8: 48 h at 2 C, 12 h at 10 C, 6 h at 15 C: E = 121.44 h, boil soon; here as a log, hour by hour.
+    # A reading stands for the hour that ends with it, because the warmer end of a stretch counts.
+    warmth = [2.0] * 48 + [10.0] * 12 + [15.0] * 6
+    log = [Logged(at=at(hour + 1), temperature_c=c) for hour, c in enumerate(warmth)]
+    age = sap_age(history_spells(log, collected_at=at(0), until=at(66), usual_c=2))
+    assert age.equivalent_h == pytest.approx(121.44, abs=0.05)
+    assert (age.elapsed_h, age.warm_h, age.standing) == (66, 6, "boil soon")
+
+
+def test_between_two_readings_the_warmer_counts() -> None:
+    log = [Logged(at=at(0), temperature_c=12), Logged(at=at(4), temperature_c=2), Logged(at=at(8), temperature_c=12)]
+    spells = history_spells(log, collected_at=at(1), until=at(9), usual_c=0)
+    assert [(spell.hours, spell.temperature_c) for spell in spells] == [(3, 12), (4, 12), (1, 12)]
+
+
+def test_readings_too_far_apart_are_no_log() -> None:
+    def logged(apart_h: float) -> bool:
+        log = [Logged(at=at(0), temperature_c=12), Logged(at=at(apart_h), temperature_c=12)]
+        return history_spells(log, collected_at=at(0), until=at(apart_h), usual_c=4)[0].sap_logged
+
+    assert logged(6)
+    assert not logged(6.01)
+    # A last reading six hours old is no log of the time since either.
+    since = history_spells([Logged(at=at(0), temperature_c=12)], collected_at=at(0), until=at(7), usual_c=4)
+    assert [(spell.hours, spell.temperature_c, spell.sap_logged) for spell in since] == [(7, 12, False)]
+
+
+def test_without_any_reading_the_usual_temperature_is_taken() -> None:
+    spells = history_spells([], collected_at=at(0), until=at(10), usual_c=4)
+    assert [(spell.hours, spell.temperature_c, spell.sap_logged) for spell in spells] == [(10, 4, False)]
+
+
+@given(st.lists(st.tuples(st.floats(-20, 200), st.floats(-20, 30)), max_size=8), st.floats(0, 150))
+def test_the_spells_of_a_history_fill_the_whole_time(points: list[tuple[float, float]], hours: float) -> None:
+    log = [Logged(at=at(when), temperature_c=c) for when, c in points]
+    spells = history_spells(log, collected_at=at(0), until=at(hours), usual_c=4)
+    assert sum(spell.hours for spell in spells) == pytest.approx(hours, abs=1e-5)
+
+
+def test_a_history_that_ends_before_it_begins_is_refused() -> None:
+    with pytest.raises(OutOfRange):
+        history_spells([], collected_at=at(1), until=at(0), usual_c=4)
+
+
+@given(SPELLS, st.floats(24, 168), st.floats(-5, 2))
+def test_a_stricter_policy_never_gives_more_time(spells: list[Spell], limit_h: float, no_growth_c: float) -> None:
+    strict = Policy(limit_h=limit_h, soon_h=20, no_growth_c=no_growth_c, warm_limit_h=12)
+    usual, stricter = sap_age(spells), sap_age(spells, policy=strict)
+    assert stricter.equivalent_h >= usual.equivalent_h - 1e-9
+    assert hours_left(stricter, temperature_c=8, policy=strict) <= hours_left(usual, temperature_c=8) + 1e-9
+
+
+@pytest.mark.parametrize("looser", [{"limit_h": 168.1}, {"warm_limit_h": 24.1}, {"no_growth_c": -5.1}, {"soon_h": 169}])
+def test_a_looser_policy_is_refused(looser: dict[str, float]) -> None:
+    with pytest.raises(OutOfRange):
+        Policy(**looser)

@@ -75,7 +75,8 @@ def test_the_share_of_dead_wood_settles(
 def test_the_share_is_what_a_tree_followed_ring_by_ring_comes_to(ring_mm: float, diameter_mm: float, taps: int) -> None:
     # Followed year by year: each column keeps the part that still lies within the drill's reach.
     zone = wounding.zone_volume_cm3(diameter_mm=diameter_mm)
-    columns, dead = [], 0.0
+    columns: list[float] = []
+    dead = 0.0
     for _ in range(int(wounding.DEPTH_MM / ring_mm) + 2):
         columns = [max(0.0, part - ring_mm / wounding.DEPTH_MM) for part in columns] + [1.0]
         dead = taps * wounding.column_volume_cm3(hole_cm3=HOLE_CM3) * sum(columns)

@@ -1,0 +1,27 @@
+"""Routes by an outside solver, pyvrp, to hold ours against."""
+
+from collections.abc import Sequence
+
+from pyvrp import Model
+from pyvrp.stop import MaxIterations
+
+from sugarbush.core.rounds import Place, distance_m
+
+
+def pyvrp_m(trees: Sequence[Place], *, depot: Place, most_stops: int, rounds: int, iterations: int) -> float:
+    """What pyvrp finds for so many rounds of at most so many stops, from the depot and back, in metres."""
+    model = Model()
+    places = [depot, *trees]
+    # pyvrp reckons in whole numbers: millimetres. The coordinates it asks for are for drawing only.
+    spots = [model.add_location(0, number) for number in range(len(places))]
+    model.add_depot(spots[0])
+    for spot in spots[1:]:
+        model.add_client(spot, delivery=[1])
+    model.add_vehicle_type(num_available=rounds, capacity=[most_stops])
+    for one, here in zip(spots, places, strict=True):
+        for other, there in zip(spots, places, strict=True):
+            if one is not other:
+                model.add_edge(one, other, distance=round(1000 * distance_m(here, there)))
+    result = model.solve(stop=MaxIterations(iterations), seed=1, display=False)
+    assert result.is_feasible()
+    return float(result.cost()) / 1000
