@@ -3,7 +3,7 @@
 Stored: millilitres, millimetres (micrometres for trunk and bit), grams, degrees Celsius. Exact arithmetic with
 ``Decimal``; a number is rounded once, half up, when it becomes a stored integer or a shown text.
 Factors are exact by definition: 1 inch = 25.4 mm, 1 US gallon = 231 cubic inches = 3785.411784 mL, 1 pound =
-453.59237 g (NIST Handbook 44, appendix C; figures from memory [M], exact by definition).
+453.59237 g (NIST Handbook 44, appendix C, not opened; the same in scipy.constants [C]).
 """
 
 from decimal import ROUND_HALF_UP, Decimal

@@ -9,6 +9,7 @@ inside the package, without pandas.
 import csv
 from collections import defaultdict
 from collections.abc import Callable
+from decimal import Decimal
 from importlib.util import find_spec
 from itertools import permutations
 from pathlib import Path
@@ -18,9 +19,10 @@ import CoolProp.CoolProp as CP  # noqa: N817 - the name its own pages use
 import numpy as np
 import pytest
 from iapws import IAPWS95
+from scipy import constants
 from scipy.optimize import brentq, linear_sum_assignment
 
-from sugarbush.core import boiling, instruments, sugar, weather
+from sugarbush.core import boiling, instruments, sugar, units, weather
 from sugarbush.core.rounds import Place, distance_m, walking_order
 from sugarbush.core.shares import largest_remainder
 
@@ -210,3 +212,13 @@ def test_a_round_of_seven_trees_is_the_shortest_of_all_orders() -> None:
 
     best_m = min(way_m(order) for order in permutations(range(7)) if order[0] < order[-1])
     assert way_m(tuple(walking_order(trees, start=depot))) == pytest.approx(best_m)
+
+
+def test_the_units_are_those_of_scipy() -> None:
+    assert float(units.MM_PER["in"]) == pytest.approx(constants.inch * 1_000, rel=1e-15)
+    assert float(units.MM_PER["ft"]) == pytest.approx(constants.foot * 1_000, rel=1e-15)
+    assert float(units.ML_PER["gal"]) == pytest.approx(constants.gallon * 1e6, rel=1e-15)
+    assert float(units.ML_PER["fl oz"]) == pytest.approx(constants.fluid_ounce * 1e6, rel=1e-15)
+    assert float(units.G_PER["lb"]) == pytest.approx(constants.pound * 1_000, rel=1e-15)
+    assert float(units.G_PER["oz"]) == pytest.approx(constants.ounce * 1_000, rel=1e-15)
+    assert float(units.to_c(Decimal(212), "°F")) == pytest.approx(constants.convert_temperature(212, "F", "C"))
