@@ -139,7 +139,7 @@ def require(
         raise PermissionDenied(why)
 
 
-EVERYONE: dict[str, Reach] = {role: "own" for role in Role.values}
+EVERYONE: dict[str, Reach] = dict.fromkeys(Role.values, "own")
 EVERYONE[Role.COORDINATOR] = EVERYONE[Role.REVIEWER] = "all"
 DESK: dict[str, Reach] = {Role.COORDINATOR: "all", Role.LEAD: "own"}
 COORDINATOR: dict[str, Reach] = {Role.COORDINATOR: "all"}

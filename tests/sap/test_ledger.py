@@ -168,9 +168,7 @@ def test_the_oldest_sap_in_a_tank_is_the_earliest_since_it_was_empty(hands):
     now = timezone.now()
     put([from_tree(50_000, hands)])
     for age, ml in ((5, 10_000), (3, 10_000)):
-        put(
-            [Move(volume_ml=ml, cause=Cause.MOVED, source=hands, target=tank)], happened_at=now - make.days(age)
-        )
+        put([Move(volume_ml=ml, cause=Cause.MOVED, source=hands, target=tank)], happened_at=now - make.days(age))
     assert tank_state(tank).oldest_at == now - make.days(5)
     put([Move(volume_ml=20_000, cause=Cause.DISCARDED, source=tank)])
     assert tank_state(tank).oldest_at is None

@@ -25,5 +25,5 @@ def fill(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("trees", "0002_looks_by_stem")]
+    dependencies = [("trees", "0001_start")]
     operations = [migrations.RunPython(fill, migrations.RunPython.noop)]
