@@ -48,13 +48,16 @@ def _by_group(trees: list[DemoTree]) -> dict[str, list[DemoTree]]:
 
 
 def _know_owners(cast: Cast, plan: Plan) -> None:
-    used = {tree.owner: tree.group for tree in plan.trees}
+    used: dict[str, set[str]] = {}
+    for tree in plan.trees:
+        used.setdefault(tree.owner, set()).add(tree.group)
     for told in owners():
         cast.owners[told.key] = add_owner(
             by=cast.coordinator,
             name=told.name,
             kind=told.kind,
-            group=None if told.kind == "public" or told.key not in used else cast.groups[used[told.key]],
+            # Whoever has trees in one group only is that group's to know.
+            group=cast.groups[min(theirs)] if len(theirs := used.get(told.key, set())) == 1 else None,
             reach={"phone": told.phone, "note": "" if told.kind == "person" else f"ask for {told.contact_name}"},
         )
 

@@ -50,7 +50,7 @@ class Command(BaseCommand):
         root = settings.PUBLIC_URL or f"http://127.0.0.1:{settings.PORT}"
         self.stdout.write(f"No passwords: choose one of these people at {root}{reverse('sign-in')}")
         roles: dict[str, list[str]] = {}
-        for held in Membership.objects.select_related("person", "group").order_by("person", "pk"):
+        for held in Membership.objects.select_related("person", "group").order_by("person_id", "pk"):
             where = f" ({held.group})" if held.group else ""
             roles.setdefault(held.person.display_name, []).append(f"{held.get_role_display()}{where}")
         width = max(len(name) for name in roles)
