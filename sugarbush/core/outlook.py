@@ -51,7 +51,9 @@ def run_rating(*, low_c: float, high_c: float) -> RunRating:
     low_c: of the night before the thaw, -80 to 60.  high_c: of the day, low_c to 60.  Raises OutOfRange.
     "quiet": does not pass 0 °C (Ouranos [R]). "good": a low from 20 °F up to under 30 °F, UVM Extension slides [R],
     and a high over 4 °C, as quoted by Houle et al. 2015 [R], under 50 °F (slides). "some": the rest.
-    Error: that of the forecast, and trees differ. The steps put together are this project's own.
+    Error: that of the forecast, and trees differ. The steps put together are this project's own; the best days of
+    boxelder and Norway maple in Utah (low near -5 °C, high about 6 °C; Mathews et al. 2024, abstract [R]) are good by
+    them too.
 
     >>> [run_rating(low_c=low, high_c=high).rating for low, high in ((-5, 6), (-1, 3), (1, 3))]
     ['good', 'some', 'quiet']

@@ -5,8 +5,11 @@ than the drill goes. A tree is tapped sustainably while a year's new wood covers
 
 The multiple of the hole that dies with it is the weak figure here: 50 to 75 times, from memory [M]; no paper with a
 number for sugar, red or silver maple could be opened (birch: 220, van den Berg et al., abstract [R]). Support: with
-50, the measured least growth of the Vermont study and its 90 % target fit together [C]. Any share of dead wood built
-on it is an estimate; the girth tape, the closing of old holes and an arborist outrank it.
+50, the measured least growth of the Vermont study and its 90 % target fit together [C]. In a New Hampshire study of
+five species the columns of red maple, Norway maple and boxelder were like those of sugar maple or smaller; silver maple
+is not among those it calls so (UNH thesis 2036, 2025, abstract [R]): reckon silver with the cautious multiple.
+Any share of dead wood built on the multiple is an estimate; the girth tape, the closing of old holes and an arborist
+outrank it.
 The tree lists of the USDA Urban tree database are not part of this package, so their bulk counts are not tested here.
 """
 
@@ -215,7 +218,8 @@ def hole_closure(*, seasons: int, closed: bool) -> Closure:
     Gives "closed", "closing" (open, but not yet three growing seasons old) or "slow" (a warning: rest the tree).
     Raises OutOfRange.
     Source: healthy trees close in 2 to 3 years, UVM Extension slides [R]; nearly all closed after three growing
-    seasons, Gibbs and Smith, USDA Forest Service Research Note NE-155, 1973, abstract [R].
+    seasons, Gibbs and Smith, USDA Forest Service Research Note NE-155, 1973, abstract [R]. In Utah 93 % of boxelder
+    holes and all of Norway maple had closed within six months, Utah State University thesis, 2024, abstract [R].
 
     >>> hole_closure(seasons=2, closed=False), hole_closure(seasons=3, closed=False)
     ('closing', 'slow')

@@ -85,6 +85,43 @@ def test_syrup_is_corrected_as_the_oiv_table_says(temperature_c: int) -> None:
         assert ours == pytest.approx(printed, abs=0.011)  # largest misfit of the fit: 0.010
 
 
+# More of the same two tables: the OIV rows 11, 13 and 17 C and columns 35, 45, 55, which were not among those opened
+# for the fit (Compendium of International Methods, table I [R]); the interstate table A.1 from 10 to 70 Brix [R].
+OIV_ALL = (10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75)
+OIV_MORE = {
+    11: (0.54, 0.57, 0.59, 0.61, 0.63, 0.64, 0.65, 0.66, 0.67, 0.68, 0.68, 0.68, 0.68, 0.67),
+    13: (0.43, 0.45, 0.47, 0.48, 0.50, 0.51, 0.52, 0.52, 0.53, 0.53, 0.53, 0.53, 0.53, 0.53),
+    17: (0.20, 0.20, 0.21, 0.21, 0.22, 0.22, 0.23, 0.23, 0.23, 0.23, 0.23, 0.23, 0.23),
+}
+INTERSTATE = {
+    10: (0.58, 0.61, 0.64, 0.66, 0.68, 0.70, 0.72, 0.73, 0.74, 0.75, 0.76, 0.78, 0.79),
+    11: (0.53, 0.55, 0.58, 0.60, 0.62, 0.64, 0.65, 0.66, 0.67, 0.68, 0.69, 0.70, 0.71),
+    12: (0.48, 0.50, 0.52, 0.54, 0.56, 0.57, 0.57, 0.59, 0.60, 0.61, 0.61, 0.63, 0.63),
+    13: (0.42, 0.44, 0.46, 0.48, 0.49, 0.50, 0.51, 0.52, 0.53, 0.54, 0.54, 0.55, 0.55),
+    14: (0.37, 0.39, 0.40, 0.41, 0.42, 0.43, 0.44, 0.45, 0.45, 0.46, 0.46, 0.47, 0.47),
+    15: (0.31, 0.33, 0.34, 0.34, 0.35, 0.36, 0.37, 0.37, 0.38, 0.39, 0.39, 0.40, 0.40),
+    16: (0.25, 0.26, 0.27, 0.28, 0.28, 0.29, 0.30, 0.30, 0.30, 0.31, 0.31, 0.32, 0.32),
+    17: (0.19, 0.20, 0.21, 0.21, 0.21, 0.22, 0.22, 0.23, 0.23, 0.23, 0.23, 0.24, 0.24),
+    18: (0.13, 0.14, 0.14, 0.14, 0.14, 0.15, 0.15, 0.15, 0.15, 0.16, 0.16, 0.16, 0.16),
+    19: (0.06, 0.07, 0.07, 0.07, 0.07, 0.08, 0.08, 0.08, 0.08, 0.08, 0.08, 0.08, 0.08),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("temperature_c", OIV_MORE)
+def test_syrup_is_corrected_as_rows_say_that_the_fit_was_not_made_from(temperature_c: int) -> None:
+    for brix, printed in zip(OIV_ALL, OIV_MORE[temperature_c], strict=False):
+        ours = instruments.syrup_refractometer_correction(reading_brix=brix, temperature_c=temperature_c)
+        assert ours == pytest.approx(-printed, abs=0.011)
+
+
+@pytest.mark.parametrize("temperature_c", INTERSTATE)
+def test_syrup_is_corrected_nearly_as_a_second_table_says(temperature_c: int) -> None:
+    # Trade-facts item 3.1: within 0.017 from 10 to 60 Brix, 0.041 at 70; the two tables differ by as much themselves.
+    for brix, printed in zip(OIV_ALL, INTERSTATE[temperature_c], strict=False):
+        ours = instruments.syrup_refractometer_correction(reading_brix=brix, temperature_c=temperature_c)
+        assert ours == pytest.approx(-printed, abs=0.0175 if brix <= 60 else 0.042)
+
+
 def test_warm_syrup_is_corrected_upwards() -> None:
     # 66 Brix, 30 C: +0.81 by the AOAC table from memory [M]; tolerance 0.05.
     ours = instruments.syrup_refractometer_correction(reading_brix=66, temperature_c=30)

@@ -24,7 +24,7 @@ def test_tomorrow_is_rated_at_its_limits(low_c: float, high_c: float, rating: st
 
 
 def test_the_day_the_utah_study_calls_best_is_rated_good() -> None:
-    # Mathews et al. 2024, HortTechnology 34(1):52: low near -5 C (a lost minus sign), high about 6 C.
+    # Mathews et al. 2024, HortTechnology 34(1):52, abstract: mean 0.5 C, low close to -5 C, high about 6 C.
     assert outlook.run_rating(low_c=-5, high_c=6).rating == "good"
 
 

