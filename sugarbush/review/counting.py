@@ -35,7 +35,7 @@ from django.db.models.expressions import Combinable
 from django.db.models.functions import Cast
 
 from sugarbush.gathering.actions import ORIGIN
-from sugarbush.sap.models import Act, Cause, Movement, Standing
+from sugarbush.sap.models import Act, ActKind, Cause, Movement, Standing, Vessel
 from sugarbush.seasons.models import Programme, Season
 from sugarbush.taps.models import Tap, TapState
 from sugarbush.trees.models import Tree
@@ -107,9 +107,19 @@ class Cell:
 
 
 def movements(season: Season, until: dt.datetime | None = None) -> QuerySet[Movement]:
-    """The season's movements; `until`: only those of acts recorded by then."""
+    """The season's movements; `until`: only those recorded by then."""
     rows = Movement.objects.filter(season=season).order_by()
-    return rows if until is None else rows.filter(act__recorded_at__lte=until)
+    return rows if until is None else rows.filter(recorded_at__lte=until)
+
+
+def unusual(rows: QuerySet[Movement], season: Season) -> QuerySet[Movement]:
+    """Of these, the movements of any act but a plain counted visit.
+
+    They are few, and found by an index. To look at every act of a season for its standing takes ten times as long as
+    to add all movements up and then set these right.
+    """
+    acts = Act.objects.filter(season=season).exclude(kind=ActKind.COLLECT, standing=Standing.COUNTED).order_by()
+    return rows.filter(act__in=acts)
 
 
 def signed() -> Combinable:
@@ -117,37 +127,46 @@ def signed() -> Combinable:
     return Case(When(reverses=None, then=F("volume_ml")), default=-F("volume_ml"), output_field=BigIntegerField())
 
 
-def _columns() -> dict[str, Sum]:
-    counted = Q(act__standing=Standing.COUNTED)
-    came = Q(cause__in=(Cause.OUT_OF_TREE, Cause.RAIN_KEPT))
-    out = Q(cause=Cause.OUT_OF_TREE) & counted
+def _columns(standing: Q) -> dict[str, Sum]:
+    """Sums of what came out of trees, of the movements that stand so."""
+    out = Q(cause=Cause.OUT_OF_TREE) & standing
     measured = out & Q(sugar_brix__isnull=False)
     return {
         "out": Sum("ml", filter=out),
-        "rain": Sum("ml", filter=Q(cause=Cause.RAIN_KEPT) & counted),
-        "tipped": Sum("ml", filter=Q(cause=Cause.DISCARDED) & counted),
-        "review": Sum("ml", filter=came & Q(act__standing=Standing.REVIEW)),
-        "not_ours": Sum("ml", filter=came & Q(act__standing=Standing.NOT_OURS)),
+        "rain": Sum("ml", filter=Q(cause=Cause.RAIN_KEPT) & standing),
+        "tipped": Sum("ml", filter=Q(cause=Cause.DISCARDED) & standing),
         "read": Sum("ml", filter=measured),
         "sugar": Sum(F("ml") * Cast("sugar_brix", FloatField()), filter=measured, output_field=FloatField()),
     }
 
 
+def _apart() -> dict[str, Sum]:
+    """Sums of what came out of trees and does not count."""
+    came = Q(cause__in=(Cause.OUT_OF_TREE, Cause.RAIN_KEPT))
+    return {
+        "review": Sum("ml", filter=came & Q(act__standing=Standing.REVIEW)),
+        "not_ours": Sum("ml", filter=came & Q(act__standing=Standing.NOT_OURS)),
+    }
+
+
 def _at_the_tree(season: Season, until: dt.datetime | None) -> QuerySet[Movement]:
-    rows = movements(season, until).filter(cause__in=AT_THE_TREE, act__origin_kind=ORIGIN)
-    return rows.annotate(ml=signed())
+    return movements(season, until).filter(cause__in=AT_THE_TREE).annotate(ml=signed())
 
 
 def _sums(row: Iterable[Any]) -> Sums:
-    out, rain, tipped, review, not_ours, read, sugar = (value or 0 for value in row)
+    out, rain, tipped, read, sugar, review, not_ours = (value or 0 for value in row)
     return Sums(int(out), int(rain), int(tipped), int(review), int(not_ours), int(read), float(sugar))
+
+
+COUNTED = Q(act__standing=Standing.COUNTED)
 
 
 def cells(season: Season, until: dt.datetime | None = None) -> list[Cell]:
     """Everything that left trees, by tree, group and person; one query. All tables of the trees are added from it."""
-    rows = _at_the_tree(season, until).values_list("act__tree_id", "act__group_id", "act__person_id")
-    found = rows.annotate(**_columns()).iterator(chunk_size=5_000)
-    return [Cell(tree, group, person, _sums(row)) for tree, group, person, *row in found]
+    # "+ 0" keeps SQLite from walking the acts tree by tree, which jumps all over the file.
+    rows = _at_the_tree(season, until).filter(act__origin_kind=ORIGIN).annotate(of_tree=F("act__tree_id") + 0)
+    found = rows.values_list("of_tree", "act__group_id", "act__person_id").annotate(**_columns(COUNTED), **_apart())
+    return [Cell(tree, group, person, _sums(row)) for tree, group, person, *row in found.iterator(chunk_size=5_000)]
 
 
 def added(found: Iterable[Cell], key: Callable[[Cell], Key]) -> dict[Key, Sums]:
@@ -159,13 +178,23 @@ def added(found: Iterable[Cell], key: Callable[[Cell], Key]) -> dict[Key, Sums]:
 
 
 def by_day(season: Season, zone: ZoneInfo, until: dt.datetime | None = None) -> dict[dt.date, Sums]:
-    """What left trees by local day, days of 23 and 25 hours included; one query."""
-    rows = _at_the_tree(season, until).annotate(quarter=QuarterHour("happened_at")).values_list("quarter")
+    """What left trees by local day, days of 23 and 25 hours included; two queries."""
+    rows = _at_the_tree(season, until)
+    does_not_count = ~(COUNTED & Q(act__origin_kind=ORIGIN))
     days: dict[dt.date, Sums] = defaultdict(Sums)
-    for quarter, *columns in rows.annotate(**_columns()):
-        day = dt.datetime.fromtimestamp(quarter * QUARTER_S, zone).date()
-        days[day].add(_sums(columns))
-    return dict(sorted(days.items()))
+
+    def day(quarter: int) -> dt.date:
+        return dt.datetime.fromtimestamp(quarter * QUARTER_S, zone).date()
+
+    for quarter, *columns in (
+        rows.annotate(quarter=QuarterHour("happened_at")).values_list("quarter").annotate(**_columns(Q()))
+    ):
+        days[day(quarter)].add(_sums([*columns, 0, 0]))
+    few = unusual(rows, season).annotate(quarter=QuarterHour("happened_at")).values_list("quarter")
+    for quarter, *columns in few.annotate(**_columns(does_not_count), **_apart()):
+        *too_much, review, not_ours = columns
+        days[day(quarter)].add(_sums([*(-(value or 0) for value in too_much), review, not_ours]))
+    return {key: sums for key, sums in sorted(days.items()) if sums != Sums()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,25 +211,34 @@ class Flow:
 
 
 def flows(season: Season, until: dt.datetime | None = None) -> list[Flow]:
-    """The whole chain by cause, reason and kind of vessel; one query."""
-    at_tree = Q(act__origin_kind=ORIGIN, cause__in=AT_THE_TREE)
+    """The whole chain by cause, reason and kind of vessel; two queries, and one for the vessels' kinds."""
     whole = Value("", output_field=CharField())
-    rows = (
-        movements(season, until)
-        .annotate(
-            at_tree=ExpressionWrapper(at_tree, output_field=IntegerField()),
-            stands=Case(When(at_tree, then=F("act__standing")), default=Value(str(Standing.COUNTED))),
-            # A difference carries its delivery as detail; there would be a row for each.
-            why=Case(When(cause__in=(*MEASURED, Cause.MOVED), then=whole), default=F("detail")),
-            taken_back=ExpressionWrapper(Q(reverses__isnull=False), output_field=IntegerField()),
-        )
-        .values_list("stands", "cause", "why", "at_tree", "taken_back", "from_vessel__kind", "to_vessel__kind")
-        .annotate(ml=Sum("volume_ml"))
+    at_tree = Q(act__origin_kind=ORIGIN, cause__in=AT_THE_TREE)
+    # A difference carries its delivery as detail; there would be a row for each.
+    rows = movements(season, until).annotate(
+        why=Case(When(cause__in=(*MEASURED, Cause.MOVED), then=whole), default=F("detail")),
+        taken_back=ExpressionWrapper(Q(reverses__isnull=False), output_field=IntegerField()),
     )
+    ways = ("cause", "why", "taken_back", "from_vessel_id", "to_vessel_id")
+    kinds = dict(Vessel.objects.filter(season=season).values_list("pk", "kind"))
     kept: dict[tuple[str, str, str, bool, str, str], int] = defaultdict(int)
-    for stands, cause, why, tree, back, came_from, went_to, ml in rows:
-        ends = (went_to, came_from) if back else (came_from, went_to)
-        kept[stands, cause, why, bool(tree), ends[0] or "", ends[1] or ""] += -int(ml) if back else int(ml)
+
+    def put(standing: str, tree: bool, way: tuple[Any, ...], ml: int) -> None:
+        cause, why, back, source, target = way
+        ends = (target, source) if back else (source, target)
+        key = (standing, cause, why, tree, kinds.get(ends[0], ""), kinds.get(ends[1], ""))
+        kept[key] += -ml if back else ml
+
+    counted, from_trees = str(Standing.COUNTED), {str(cause) for cause in AT_THE_TREE}
+    for *way, ml in rows.values_list(*ways).annotate(total=Sum("volume_ml")):
+        put(counted, way[0] in from_trees, tuple(way), int(ml))
+    few = unusual(rows, season).annotate(
+        at_tree=ExpressionWrapper(at_tree, output_field=IntegerField()),
+        stands=Case(When(at_tree, then=F("act__standing")), default=Value(counted)),
+    )
+    for stands, tree, *way, ml in few.values_list("stands", "at_tree", *ways).annotate(total=Sum("volume_ml")):
+        put(counted, way[0] in from_trees, tuple(way), -int(ml))
+        put(stands, bool(tree), tuple(way), int(ml))
     return [Flow(*key, ml) for key, ml in sorted(kept.items()) if ml]
 
 

@@ -131,11 +131,10 @@ def _open_ends(request: SignedInRequest, season: Season) -> dict[str, Any]:
     delivered = Delivery.objects.filter(season=season).exclude(difference_ml=0)
     explained = seen_deliveries(request).filter(season=season).exclude(explanation="").order_by("happened_at", "number")
     late = corrections(season)
+    over = delivered.aggregate(ml=Sum("difference_ml", filter=Q(difference_ml__gt=0), default=0))["ml"]
+    under = delivered.aggregate(ml=Sum("difference_ml", filter=Q(difference_ml__lt=0), default=0))["ml"]
     return {
-        "differences": delivered.aggregate(
-            over=Sum("difference_ml", filter=Q(difference_ml__gt=0), default=0),
-            under=Sum("difference_ml", filter=Q(difference_ml__lt=0), default=0),
-        ),
+        "differences": {"over": over, "under": -under},
         "explained": list(explained[: FEW + 1]),
         "few": FEW,
         "late": late,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator
 
 import pytest
@@ -21,9 +22,12 @@ def built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
 @pytest.fixture
 def small(built: SmallSeason, db: None) -> SmallSeason:
     """The season, read afresh: what an earlier test did to its rows is gone again, so its objects must be too."""
-    for name in ("alice", "bob", "lena", "mira", "otto", "dora", "kai", "rhea", "season", "tank", "bobs", "miras"):
-        setattr(built, name, type(getattr(built, name)).objects.get(pk=getattr(built, name).pk))
-    for entry in built.seen.values():
-        entry.refresh_from_db()
-    built.batch.refresh_from_db()
-    return built
+    own = copy.copy(built)
+    own.trees, own.seen = dict(built.trees), {}
+    people = ("alice", "bob", "lena", "mira", "otto", "dora", "kai", "rhea")
+    for name in (*people, "season", "tank", "bobs", "miras", "batch"):
+        row = getattr(built, name)
+        setattr(own, name, type(row).objects.get(pk=row.pk))
+    for key, entry in built.seen.items():
+        own.seen[key] = type(entry).objects.get(pk=entry.pk)
+    return own

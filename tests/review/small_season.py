@@ -89,6 +89,8 @@ def _trees(season: Season) -> dict[str, Tree]:
             )
     make.permission(*trees.values(), date_from=dt.date(2025, 2, 1), date_to=dt.date(2025, 6, 1))
     for number, tree in trees.items():
+        assert tree.group is not None
+        assert tree.diameter_um is not None
         Assignment.objects.create(tree=tree, season=season, group=tree.group, given_by=make.alice())
         # 0018 was drilled only after the visits that are to review.
         drilled = at(12) if number == "0018" else at(1)

@@ -126,7 +126,7 @@ def test_a_closed_seasons_figures_do_not_move(closed):
 def test_a_late_correction_stands_in_the_report_with_its_day_and_its_reason(closed, ml, change):
     entry = closed.seen["0005", 8]
     client = in_as(closed.alice)
-    found = client.get(reverse("season-late"), {"year": 2025, "tree": "qh-0005"})
+    found = client.get(reverse("season-late"), {"year": "2025", "tree": "qh-0005"})
     assert reverse("season-late-entry", args=[entry.pk]) in found.content.decode()
     answer = client.post(
         reverse("season-late-entry", args=[entry.pk]),
