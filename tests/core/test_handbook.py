@@ -240,3 +240,79 @@ def test_a_record_holds_at_its_limits_and_is_refused_past_them(
     for value in outside:
         with pytest.raises(CoreError):
             build(value)
+
+
+# The ranges of functions that share an entry: function, values it takes, the argument, its limits (None: not fixed).
+MORE: tuple[tuple[str, dict[str, Any], str, float | None, float | None], ...] = (
+    ("trunk.girth_from_diameter_um", {"diameter_um": 400_000}, "diameter_um", 1, 9_999_999),
+    ("trunk.size_as_diameter_um", {"length_um": 400_000, "measured": "across"}, "length_um", 1, 9_999_999),
+    ("trunk.size_as_diameter_um", {"length_um": 400_000, "measured": "round"}, "length_um", 1, 31_415_926),
+    ("trunk.stricter_guideline", {"name": "x", "first_um": 304_800}, "second_um", 457_200, 9_999_999),
+    ("wounding.area_growth_cm2", {"diameter_mm": 400, "ring_mm": 1.0}, "diameter_mm", 50, 10_000),
+    ("wounding.area_growth_cm2", {"diameter_mm": 400, "ring_mm": 1.0}, "ring_mm", 0, 200),
+    ("wounding.dead_share", EXAMPLES["wounding.dead_share"], "ring_mm", 0, 200),
+    ("sugar.sugar_kg", {"volume_ml": 1.0, "brix": 2.0}, "volume_ml", 0, None),
+    ("sugar.sugar_kg", {"volume_ml": 1.0, "brix": 2.0}, "brix", 0, 85),
+    (
+        "instruments.sap_brix_from_refractometer",
+        {"reading_brix": 2.0, "temperature_c": 10.0, "compensates": False}, "reading_brix", 0, 12,
+    ),
+    (
+        "instruments.sap_brix_from_refractometer",
+        {"reading_brix": 2.0, "temperature_c": 10.0, "compensates": False}, "temperature_c", 0, 30,
+    ),
+    (
+        "instruments.syrup_brix_from_refractometer",
+        {"reading_brix": 66.0, "temperature_c": 15.0, "compensates": False}, "reading_brix", 10, 75,
+    ),
+    (
+        "instruments.syrup_brix_from_refractometer",
+        {"reading_brix": 66.0, "temperature_c": 15.0, "compensates": False}, "temperature_c", 10, 30,
+    ),
+    (
+        "instruments.brix_from_hydrometer",
+        {"reading_brix": 59.0, "temperature_c": 20.0, "made_for_c": 20.0}, "reading_brix", 0, 80,
+    ),
+    (
+        "instruments.brix_from_hydrometer",
+        {"reading_brix": 59.0, "temperature_c": 20.0, "made_for_c": 20.0}, "temperature_c", 0, 100,
+    ),
+    ("instruments.brix_from_baume", {"baume": 36.0, "reference_c": 20.0}, "baume", 0, None),
+    ("instruments.brix_from_baume", {"baume": 36.0, "reference_c": 20.0}, "reference_c", 0, 30),
+    ("syrup.sap_per_syrup", {"sap_brix": 2.0, "syrup_brix": 66.0}, "sap_brix", 0.01, 66),
+    ("syrup.syrup_ml", {"sap_ml": 1.0, "sap_brix": 2.0, "sap_c": 4.0}, "sap_ml", 0, None),
+    ("syrup.syrup_ml", {"sap_ml": 1.0, "sap_brix": 2.0, "sap_c": 4.0}, "sap_brix", 0, 66),
+    ("syrup.syrup_ml", {"sap_ml": 1.0, "sap_brix": 2.0, "sap_c": 4.0}, "sap_c", 0, 100),
+    ("syrup.syrup_from_sugar_ml", {"sugar_kg": 1.0}, "sugar_kg", 0, None),
+    ("syrup.syrup_from_sugar_ml", {"sugar_kg": 1.0, "syrup_brix": 66.0}, "syrup_brix", 50, 85),
+    ("syrup.concentrate_left", {"sap_brix": 0.01, "concentrate_brix": 8.0}, "concentrate_brix", 0.01, 85),
+    ("syrup.concentrate_left", {"sap_brix": 2.0, "concentrate_brix": 8.0}, "sap_brix", 0, 8),
+    ("boiling.norrish_above_water_c", {"brix": 66.0, "pressure_pa": 1e5}, "brix", 0, 70),
+    ("boiling.norrish_above_water_c", {"brix": 66.0, "pressure_pa": 1e5}, "pressure_pa", 60_000, 120_000),
+    ("boiling.finished_at_c", {"pressure_pa": 1e5}, "pressure_pa", 60_000, 120_000),
+    ("keeping.hours_left", {"age": keeping.SapAge(), "temperature_c": 4.0}, "temperature_c", -40, 60),
+    ("weather.degree_day_f", {"low_f": 30.0, "high_f": 50.0}, "low_f", -112, None),
+    ("weather.degree_day_f", {"low_f": 30.0, "high_f": 50.0}, "high_f", None, 140),
+    ("shares.shares_ml", {"pool_ml": 10, "weights": {"a": 1}}, "pool_ml", 0, None),
+    ("shares.shares_jars", {"jars": 10, "weights": {"a": 1}, "floor_jars": 1}, "floor_jars", 0, 10),
+    ("units.to_mm", {"value": Decimal(1), "unit": "mm"}, "value", 0, 1_000_000),
+    ("units.to_um", {"value": Decimal(1), "unit": "mm"}, "value", 0, 1_000_000),
+    ("units.to_ml", {"value": Decimal(1), "unit": "mL"}, "value", 0, 1_000_000_000),
+    ("units.to_g", {"value": Decimal(1), "unit": "g"}, "value", 0, 1_000_000_000),
+    ("units.to_c", {"value": Decimal(1), "unit": "°C"}, "value", -80, 200),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("where", "values", "name", "low", "high"), MORE)
+def test_a_range_without_an_entry_of_its_own_holds_too(
+    where: str, values: dict[str, Any], name: str, low: float | None, high: float | None
+) -> None:
+    for limit, way in ((low, -1), (high, 1)):
+        if limit is None:
+            continue
+        example = values.get(name, 1)
+        exact: Any = Decimal(str(limit)) if isinstance(example, Decimal) else type(example)(limit)
+        step: Any = 1 if isinstance(example, int | Decimal) else max(abs(limit), 1.0) * 1e-6
+        FUNCTIONS[where](**{**values, name: exact})
+        with pytest.raises(CoreError):
+            FUNCTIONS[where](**{**values, name: exact + step * way})
