@@ -314,7 +314,7 @@ def settle_ahead(*, delivery: Delivery, by: Person, tank: Vessel, explanation: s
     moves = [
         Move(volume_ml=surplus_ml, cause=Cause.MEASURED_OVER, source=vessel, detail="ahead", reverses=opening),
         *rebalance.difference_move(locked.pk, hands, short_ml),
-        Move(volume_ml=surplus_ml, cause=Cause.MOVED, source=hands, target=tank),
+        *_surplus_moves(locked, surplus_ml, hands, tank),
     ]
     post(
         kind=ActKind.DELIVER,
@@ -333,6 +333,21 @@ def settle_ahead(*, delivery: Delivery, by: Person, tank: Vessel, explanation: s
     locked.save()
     record(by=by, act="settle delivery", subject=locked, reason=explanation, new={"short_ml": short_ml})
     return locked
+
+
+def _surplus_moves(delivery: Delivery, surplus_ml: int, hands: Vessel, tank: Vessel) -> list[Move]:
+    """Where the surplus went: turned-away containers that the hands could not cover then, the rest into the tank."""
+    lines = list(delivery.lines.all())
+    turned_away_ml = sum(line.volume_ml for line in lines if line.tank_id is None)
+    covered_ml = sum(line.volume_ml for line in lines) - surplus_ml
+    rejected_ml = max(0, turned_away_ml - covered_ml)
+    moves = []
+    if rejected_ml:
+        why = next(line.reject_reason for line in lines if line.tank_id is None)
+        moves.append(Move(volume_ml=rejected_ml, cause=Cause.REJECTED, source=hands, detail=why[:40]))
+    if surplus_ml - rejected_ml:
+        moves.append(Move(volume_ml=surplus_ml - rejected_ml, cause=Cause.MOVED, source=hands, target=tank))
+    return moves
 
 
 def difference_replaced(delivery_id: uuid.UUID, difference_ml: int, reason: str, by: Person) -> None:

@@ -143,6 +143,14 @@ def test_ahead_of_its_entries_the_surplus_waits_apart_until_they_come():
     assert (found.came_ml, found.sources[Cause.MEASURED_OVER], found.held["ahead"]) == (20_000, 0, 0)
 
 
+def test_what_was_turned_away_ahead_of_its_entries_goes_in_no_tank_later():
+    delivery = bring(line(5), Line(volume_ml=7_000, reject_reason="sour", look="milky"), ahead=True)
+    carry(12)
+    settle_ahead(delivery=delivery, by=make.dora(), tank=make.tank())
+    assert balance_ml(make.tank()) == 5_000
+    assert totals_by_cause(make.season())[Cause.REJECTED] == 7_000
+
+
 def test_entries_that_never_come_are_explained():
     delivery = bring(line(12), ahead=True)
     settle_ahead(delivery=delivery, by=make.dora(), tank=make.tank(), explanation="The phone is lost for good.")
