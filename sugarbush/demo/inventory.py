@@ -148,7 +148,7 @@ def _apart(standing: list[Site], more: list[Site]) -> list[Site]:
         if count < len(standing) or all(math.dist(site.point, p) >= 4 for p in near):
             cells[column, row].append(site.point)
             kept.append(site)
-    return kept[len(standing):]
+    return kept[len(standing) :]
 
 
 def _side(across: Point) -> str:

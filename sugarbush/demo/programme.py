@@ -211,9 +211,7 @@ def _choose(
     return rng.choice(pool)
 
 
-def _tree(
-    number: int, row: Row, group: str, state: str, why: str, start: date, rng: random.Random
-) -> DemoTree:
+def _tree(number: int, row: Row, group: str, state: str, why: str, start: date, rng: random.Random) -> DemoTree:
     private = row["SITE"] == "Yard"
     checked_on = start - timedelta(days=rng.randint(4, 16))
     verdict = "watch" if state == TAPPED and number % 7 == 3 else "pass"
@@ -299,9 +297,7 @@ def permissions(
     return slips
 
 
-def _slip(
-    so_far: int, trees: list[DemoTree], state: str, start: date, *, begins: date | None = None
-) -> DemoPermission:
+def _slip(so_far: int, trees: list[DemoTree], state: str, start: date, *, begins: date | None = None) -> DemoPermission:
     first = trees[0]
     town = first.owner == "town"
     signed = state in ("granted", "revoked")

@@ -203,9 +203,7 @@ def _tipped(making: _Making, index: int, volume_ml: int) -> tuple[int, str, str]
     return 0, "", "clear"
 
 
-def _deliveries_and_boils(
-    making: _Making, visits: list[DemoVisit]
-) -> tuple[list[DemoDelivery], list[DemoBoil]]:
+def _deliveries_and_boils(making: _Making, visits: list[DemoVisit]) -> tuple[list[DemoDelivery], list[DemoBoil]]:
     deliveries: list[DemoDelivery] = []
     boils: list[DemoBoil] = []
     tanks_ml: dict[str, int] = defaultdict(int)

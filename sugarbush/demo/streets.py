@@ -138,9 +138,7 @@ def _still_a_crossing(edges: set[Edge], gone: Edge) -> bool:
 
 def _joined_up(edges: set[Edge]) -> set[Edge]:
     """What can be reached from the green, without the odd dead ends the edge of the town leaves."""
-    while loose := {
-        edge for edge in edges if any(sum(node in other for other in edges) == 1 for node in edge)
-    }:
+    while loose := {edge for edge in edges if any(sum(node in other for other in edges) == 1 for node in edge)}:
         edges = edges - loose
     reached: set[Node] = {(9, 11)}
     frontier = set(reached)
@@ -250,9 +248,7 @@ def _ways_out(edges: set[Edge]) -> list[Street]:
 
 def _waters_and_paths() -> list[Street]:
     river = tuple(_bent(u, _river_v(u)) for u in range(-1850, 1851, 50))
-    race = tuple(
-        _bent(u, _river_v(u) - 60 * math.sin(math.pi * (u + 950) / 600) ** 0.6) for u in range(-950, -349, 40)
-    )
+    race = tuple(_bent(u, _river_v(u) - 60 * math.sin(math.pi * (u + 950) / 600) ** 0.6) for u in range(-950, -349, 40))
     brook = (*(_bent(_brook_u(v), v) for v in range(1460, -500, -40)), _bent(_brook_u(-560), _river_v(430)))
     brook_path = tuple(_bent(_brook_u(v) - 26, v) for v in range(1040, -421, -40))
     quillside = tuple(_bent(u, _river_v(u) + 36) for u in range(-760, 1181, 40))

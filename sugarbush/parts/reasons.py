@@ -24,7 +24,7 @@ class Reason:
         return " ".join(part for part in (self.fact, self.detail, self.next_text and self.next_text + ".") if part)
 
 
-class Refused(Exception):
+class Refused(Exception):  # noqa: N818  # said as people say it: the act was refused
     """An act that was not done, with every reason at once."""
 
     def __init__(self, reasons: Iterable[Reason]) -> None:

@@ -142,8 +142,19 @@ class Season(models.Model):
 
     def rules(self) -> dict[str, Any]:
         """The rules as plain values, for the history and for comparing."""
-        names = (
-            "guideline_name first_tap_um second_tap_um check_good_days keep_side_mm keep_up_mm keep_open_side_mm "
-            "tolerance_pct tolerance_ml second_person_ml syrup_brix assumed_brix species_keys"
-        ).split()
+        names = [
+            "guideline_name",
+            "first_tap_um",
+            "second_tap_um",
+            "check_good_days",
+            "keep_side_mm",
+            "keep_up_mm",
+            "keep_open_side_mm",
+            "tolerance_pct",
+            "tolerance_ml",
+            "second_person_ml",
+            "syrup_brix",
+            "assumed_brix",
+            "species_keys",
+        ]
         return {name: str(value) if isinstance(value := getattr(self, name), Decimal) else value for name in names}

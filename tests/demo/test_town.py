@@ -133,9 +133,7 @@ class TestTreeList:
         assert raw.count(b"\n") == raw.count(b"\r\n")
         assert b'"known as ""the old lady"", keep"' in raw
 
-    def test_each_kind_of_mess_is_there_as_often_as_it_says(
-        self, csv_path: Path, listed: list[dict[str, str]]
-    ) -> None:
+    def test_each_kind_of_mess_is_there_as_often_as_it_says(self, csv_path: Path, listed: list[dict[str, str]]) -> None:
         west, south, east, north = town.box_deg()
 
         def lies(row: dict[str, str]) -> str:

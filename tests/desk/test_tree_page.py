@@ -39,7 +39,7 @@ def page(client, tree):
 
 def test_an_open_gate_shows_how_the_number_was_worked_out(alice):
     # 141 cm round is 44.88 cm across and carries one tap under the conservative guideline: trade-facts 1.1 and 1.2,
-    # girth / pi; the 12 in step Ohio State University Extension, the 18 in step second-hand.
+    # girth / pi; the 12 in step Ohio State University Extension, the 18 in step mapleresearch.org, abstract.
     tree = make.given_tree(diameter_um=448_816, size_as_given="141 cm round")
     tree.permissions.update(most_taps=1, public_number="QPS-2026-014")
     said = page(alice, tree)
@@ -49,7 +49,7 @@ def test_an_open_gate_shows_how_the_number_was_worked_out(alice):
     assert "QPS-2026-014" in said
     assert "at most 1 tap" in said
     assert "Ohio State University Extension, January 2013" in said
-    assert "second-hand" in said
+    assert "mapleresearch.org" in said
 
 
 def test_inches_for_those_who_think_in_inches(client):

@@ -92,12 +92,12 @@ def _health(facts: TreeFacts) -> str:
 
 
 def _source(facts: TreeFacts) -> str:
-    """Where the sizes come from, and what of it was only read second-hand."""
+    """Where the sizes come from; both sources were read in their own words, of one the abstract."""
     season = facts.season
     if season is None or season.thresholds_um != CONSERVATIVE.thresholds_um:
         return _("The programme’s own rule, at least as strict as the conservative guideline.")
     # The same two sources as core.trunk.CONSERVATIVE names, with their standing in words.
     return _(
         "Conservative guideline. First tap from 12 in: Ohio State University Extension, January 2013. "
-        "Second tap from 18 in: teaching slides without an author, second-hand."
+        "Second tap from 18 in: abstract of A History of Taps and Tree Size, mapleresearch.org."
     )

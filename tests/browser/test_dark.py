@@ -1,0 +1,32 @@
+"""The main pages by night: nothing that axe finds serious, and no way sideways."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests import make
+from tests.browser.conftest import At
+from tests.browser.walk.somebody import PHONE
+
+pytestmark = pytest.mark.django_db(transaction=True)
+DESK_PAGES = [
+    "/", "/map/", "/trees/", "/trees/{code}/", "/trees/{code}/check/", "/permissions/", "/taps/in/", "/tanks/",
+    "/deliveries/new/", "/boil-days/", "/season/", "/seasons/{year}/", "/people/", "/programme/", "/files/",
+    "/weather/", "/who-may-do-what/", "/cautions/", "/look-at/",
+]  # fmt: skip
+PHONE_PAGES = ["/log/", "/log/{code}/", "/log/{code}/sap/", "/trees/{code}/tap/", "/trees/{code}/", "/map/"]
+
+
+@pytest.mark.parametrize("scheme", ["dark", "light"])
+@pytest.mark.parametrize(("size", "pages"), [((1280, 800), DESK_PAGES), (PHONE, PHONE_PAGES)])
+def test_the_main_pages_are_within_reach_of_everybody(
+    at: At, size: tuple[int, int], pages: list[str], scheme: str
+) -> None:
+    tree = make.given_tree(diameter_um=19 * make.INCH_UM)
+    make.tap(tree)
+    make.collection(tree, litres="6.5", brix="2.1")
+    make.tank("A")
+    who = at(make.alice(), size, color_scheme=scheme)
+    for page in pages:
+        who.go(page.format(code=tree.code, year=make.season().year))
+        assert who.status == 200, page
