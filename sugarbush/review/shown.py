@@ -50,9 +50,10 @@ def weeks(days: list[DayRow]) -> list[Week]:
 
 
 def _amount(volume_ml: int, units: str) -> str:
-    """Rounded for a headline: no decimals from a hundred on, one below."""
+    """Rounded for a headline: no decimals from a hundred on, one below, two where a first jar would round to none."""
     amount = from_ml(volume_ml, "gal" if units == "us" else "L")
-    return dressed(str(amount.quantize(Decimal(1) if amount >= 100 else Decimal("0.1"), ROUND_HALF_UP)))
+    step = Decimal(1) if amount >= 100 else Decimal("0.1") if amount >= 1 else Decimal("0.01")
+    return dressed(str(amount.quantize(step, ROUND_HALF_UP)))
 
 
 def headline(totals: Totals, units: str) -> str:
