@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from sugarbush.desk import views_plain
+from sugarbush.desk import views_handbook, views_plain
 from sugarbush.desk.map.urls import urlpatterns as map_urls
 from sugarbush.desk.today.views import today
 from sugarbush.desk.tree_page.views import tree
@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", today, name="today"),
     *map_urls,
     path("trees/<tag:code>/", tree, name="tree"),
+    path("handbook/", views_handbook.handbook, name="handbook"),
     path("about/", views_plain.about, name="about"),
     path("cautions/", views_plain.cautions, name="cautions"),
     path("healthz", views_plain.healthz, name="healthz"),

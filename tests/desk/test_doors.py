@@ -20,7 +20,17 @@ from tests import make
 pytestmark = pytest.mark.django_db
 
 # Pages anybody may open: who we are, what can hurt, whether the server is well, and the way in.
-OPEN_DOORS = {"about", "cautions", "healthz", "readyz", "sign-in", "sign-in-link", "sign-in-demo", "access-table"}
+OPEN_DOORS = {
+    "about",
+    "cautions",
+    "handbook",
+    "healthz",
+    "readyz",
+    "sign-in",
+    "sign-in-link",
+    "sign-in-demo",
+    "access-table",
+}
 # Any signed-in person: their own page, the first page, the way out.
 OWN_DOORS = OPEN_DOORS | {"today", "me", "sign-out"}
 
