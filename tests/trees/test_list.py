@@ -44,7 +44,9 @@ def test_the_list_and_its_table_hold_own_trees_and_those_without_a_group() -> No
     assert {row["tag"] for row in table(make.bob())} == {mine.code, nobodys.code}
     assert set(codes(make.alice())) == {mine.code, nobodys.code, theirs.code}
     assert set(codes(make.rhea())) == {mine.code, nobodys.code, theirs.code}
-    assert codes(make.charlie()) == []
+    stranger = Client()
+    stranger.force_login(make.charlie())
+    assert stranger.get("/trees/").status_code == 403
     # Neither a search nor a filter looks over the wall.
     assert codes(make.bob(), q=theirs.code) == []
     assert codes(make.bob(), group=str(theirs.group_id)) == [mine.code, nobodys.code]
