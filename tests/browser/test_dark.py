@@ -11,8 +11,7 @@ from tests.browser.walk.somebody import PHONE
 pytestmark = pytest.mark.django_db(transaction=True)
 DESK_PAGES = [
     "/", "/map/", "/trees/", "/trees/{code}/", "/trees/{code}/check/", "/permissions/", "/taps/in/", "/tanks/",
-    "/deliveries/new/", "/boil-days/", "/season/", "/seasons/{year}/", "/people/", "/programme/", "/files/",
-    "/weather/", "/who-may-do-what/", "/cautions/", "/look-at/",
+    "/deliveries/new/", "/season/", "/seasons/{year}/", "/people/", "/weather/", "/cautions/",
 ]  # fmt: skip
 PHONE_PAGES = ["/log/", "/log/{code}/", "/log/{code}/sap/", "/trees/{code}/tap/", "/trees/{code}/", "/map/"]
 

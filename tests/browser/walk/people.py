@@ -45,8 +45,8 @@ def add_group(who: Somebody, name: str) -> None:
 
 
 def add_person(who: Somebody, name: str, *, role: str, group: str, shown: tuple[str, ...] = ()) -> None:
-    """Somebody new with a role, and with what they have shown."""
-    who.go("/people/").press("Add a person")
+    """Somebody new with a role, and with what they have shown; their page is open then."""
+    who.go("/people/new/")
     who.fill(display_name=name, role=role, group=group, age_band="adult")
     who.press("Add this person")
     for kind in shown:
@@ -56,8 +56,7 @@ def add_person(who: Somebody, name: str, *, role: str, group: str, shown: tuple[
 
 
 def comes_in(who: Somebody, browser: Browser, name: str, size: tuple[int, int] = DESK) -> Somebody:
-    """A link is made on the person's page and opened on a device of their own."""
-    who.go("/people/").press(name)
+    """A link is made on the person's page, which is open, and opened on a device of their own."""
     who.press("Make a sign-in link")
     link = who.page.input_value("#link")
     guest = Somebody(browser, who.address, name, size)
