@@ -238,8 +238,8 @@ class TestThePage:
         small.alice.units = "us"
         small.alice.save()
         text = page(small.alice)
-        # 72 L / 3.785411784 (NIST SP 811, gallon) = 19.0204 gal
-        assert "19.0 gallons of sap became 0.3 gallons of syrup" in text
+        # 72 L and 1.05 L / 3.785411784 (NIST SP 811, gallon) = 19.0204 gal and 0.2774 gal
+        assert "19.0 gallons of sap became 0.28 gallons of syrup" in text
         assert "Came out of trees 72,000 mL 19.02 gal" in text
 
     def test_a_lead_sees_the_whole_and_the_rows_of_their_group(self, small):
