@@ -23,7 +23,7 @@ def walk(server: Server) -> int:
     root = f"http://127.0.0.1:{server.port}"
     page = browser.open(f"{root}/sign-in/").read().decode()
     token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
-    coordinator = re.search(r'name="person" value="(\d+)"', page[page.index("coordinator") :])
+    coordinator = re.search(r'name="person" value="(\d+)"', page[page.index("Odile Brandvold") :])
     assert token is not None, page
     assert coordinator is not None, page
     sent = f"csrfmiddlewaretoken={token[1]}&person={coordinator[1]}".encode()
