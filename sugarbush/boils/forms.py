@@ -22,6 +22,9 @@ from sugarbush.seasons.models import Season
 from sugarbush.volunteers.models import Membership, Person
 
 LARGEST_ML = 2_000_000
+# Exact by definition: NIST Special Publication 811, appendix B.
+FOOT_M = Decimal("0.3048")
+SQUARE_FOOT_CM2 = Decimal("929.0304")
 REJECT = [
     ("", gettext_lazy("goes in a tank")),
     ("cloudy", gettext_lazy("cloudy")),
@@ -248,7 +251,6 @@ class BoilDayForm(UnitsModelForm):
         fields = (
             "day",
             "site",
-            "elevation_m",
             "crew",
             "fire_permission",
             "extinguisher",
@@ -258,18 +260,14 @@ class BoilDayForm(UnitsModelForm):
         )
         widgets = {"day": DayInput, "crew": forms.CheckboxSelectMultiple}
         help_texts = {
-            "elevation_m": gettext_lazy("in metres (m); it sets the temperature at which water boils there"),
             "crew": gettext_lazy("At least two adults stay at the pan the whole time."),
         }
 
+    elevation = forms.DecimalField(
+        label=gettext_lazy("Height above sea level"), max_digits=5, decimal_places=0, required=False
+    )
     pan_area = forms.DecimalField(
-        label=gettext_lazy("Pan area"),
-        max_digits=6,
-        decimal_places=2,
-        min_value=Decimal("0.01"),
-        max_value=Decimal(50),
-        required=False,
-        help_text=gettext_lazy("in square metres (m²)"),
+        label=gettext_lazy("Pan area"), max_digits=6, decimal_places=2, min_value=Decimal("0.01"), required=False
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -277,12 +275,33 @@ class BoilDayForm(UnitsModelForm):
         live = Membership.objects.live(timezone.localdate()).values("person_id")
         self.fields["crew"].queryset = Person.objects.filter(pk__in=live, is_active=True)  # type: ignore[attr-defined]
         self.fields["crew"].required = False
+        us = self.units == "us"
+        self.metres, self.cm2 = (FOOT_M, SQUARE_FOOT_CM2) if us else (Decimal(1), Decimal(10_000))
+        self.fields["elevation"].help_text = (
+            _("in feet (ft); it sets the temperature at which water boils there")
+            if us
+            else _("in metres (m); it sets the temperature at which water boils there")
+        )
+        self.fields["pan_area"].help_text = _("in square feet (sq ft)") if us else _("in square metres (m²)")
+        self.initial.setdefault("elevation", round(Decimal(self.instance.elevation_m) / self.metres))
         if self.instance.pan_area_cm2:
-            self.initial.setdefault("pan_area", Decimal(self.instance.pan_area_cm2) / 10_000)
+            area = Decimal(self.instance.pan_area_cm2) / self.cm2
+            self.initial.setdefault("pan_area", area.quantize(Decimal("0.01")))
+
+    def clean_elevation(self) -> int:
+        """Whole metres; a number sent back as it was shown stays the one that is kept."""
+        if "elevation" not in self.changed_data:
+            return int(self.instance.elevation_m)
+        metres = round((self.cleaned_data["elevation"] or Decimal(0)) * self.metres)
+        if not -430 <= metres <= 5_000:
+            raise forms.ValidationError(_("No yard lies that high or that low. Look at the number again."))
+        return metres
 
     def save(self, commit: bool = True) -> BoilDay:
-        area = self.cleaned_data.get("pan_area")
-        self.instance.pan_area_cm2 = int(area * 10_000) if area else None
+        self.instance.elevation_m = self.cleaned_data["elevation"]
+        if "pan_area" in self.changed_data:
+            area = self.cleaned_data.get("pan_area")
+            self.instance.pan_area_cm2 = round(area * self.cm2) if area else None
         return super().save(commit)  # type: ignore[no-any-return]
 
 

@@ -175,7 +175,7 @@ def test_a_whole_boiling_day():
     sent: dict[str, object] = {
         "day": make.today().isoformat(),
         "site": "Mill Race yard",
-        "elevation_m": "190",
+        "elevation": "190",
         "pan_area": "0.6",
     }
     sent |= {"crew": [make.kai().pk, make.alice().pk], "fire_permission": "on", "extinguisher": "on", "outdoors": "on"}
@@ -216,3 +216,21 @@ def test_a_long_list_of_deliveries_asks_no_more_than_a_short_one(django_assert_m
         )
     with django_assert_max_num_queries(16):
         keeper.get(reverse("deliveries"))
+
+
+def test_a_boiling_day_is_planned_in_feet_by_those_who_think_in_feet():
+    # 620 ft is 188.98 m and 8 sq ft is 0.7432 m²: NIST Special Publication 811, appendix B.
+    make.season()
+    pia = make.person("Pia", "boil_lead", None, units="us")
+    sent = {"day": make.today().isoformat(), "site": "Mill Race yard", "elevation": "620", "pan_area": "8"}
+    sent["shown_units"] = "us"
+    assert at(pia).post(reverse("boil-day-new"), sent).status_code == 302
+    day = BoilDay.objects.get()
+    assert (day.elevation_m, day.pan_area_cm2) == (189, 7_432)
+    page = at(pia).get(reverse("boil-day-edit", args=[day.pk])).content.decode()
+    assert "in feet (ft)" in page
+    assert 'value="620"' in page
+    assert 'value="8.00"' in page
+    at(pia).post(reverse("boil-day-edit", args=[day.pk]), {**sent, "pan_area": "8.00", "note": "wood is dry"})
+    day.refresh_from_db()
+    assert (day.elevation_m, day.pan_area_cm2) == (189, 7_432)
