@@ -55,6 +55,8 @@ INSTALLED_APPS = [
     "sugarbush.sap",
     "sugarbush.gathering",
     "sugarbush.boils",
+    "sugarbush.lots",
+    "sugarbush.shares",
     "sugarbush.review",
     "sugarbush.desk",
     "sugarbush.demo",

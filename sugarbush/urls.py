@@ -13,5 +13,7 @@ urlpatterns = [
     path("", include("sugarbush.taps.urls")),
     path("", include("sugarbush.gathering.urls")),
     path("", include("sugarbush.boils.urls")),
+    path("", include("sugarbush.lots.urls")),
+    path("", include("sugarbush.shares.urls")),
     path("", include("sugarbush.review.urls")),
 ]

@@ -80,6 +80,7 @@ class DeliveryLine(models.Model):
 
 class BoilState(models.TextChoices):
     PLANNED = "planned", _("planned")
+    CALLED = "called", _("called")
     LIT = "lit", _("fire lit")
     OUT = "out", _("fire out")
     CALLED_OFF = "called_off", _("called off")
@@ -95,7 +96,22 @@ class BoilDay(models.Model):
         _("height above sea level"), default=0, validators=[MinValueValidator(-430), MaxValueValidator(5000)]
     )
     pan_area_cm2 = models.PositiveIntegerField(_("pan area"), null=True, blank=True)
+    pan_ml_h_m2 = models.PositiveIntegerField(_("steam from each square metre"), null=True, blank=True)
+    fuel = models.CharField(_("fuel"), max_length=20, blank=True)
+    starts_at = models.DateTimeField(_("begins"), null=True, blank=True)
+    rain_day = models.DateField(_("rain date"), null=True, blank=True)
+    expected_ml = models.PositiveIntegerField(_("sap still expected"), default=0)
+    wind = models.CharField(_("wind and smoke"), max_length=200, blank=True)
+    water_boils_c = models.DecimalField(
+        _("water boils today at"), max_digits=4, decimal_places=1, null=True, blank=True
+    )
+    water_boils_at = models.DateTimeField(null=True, editable=False)
     state = models.CharField(max_length=10, choices=BoilState.choices, default=BoilState.PLANNED)
+    fire_permit = models.CharField(_("fire permission: number, or who gave it"), max_length=120, blank=True)
+    clear_m = models.PositiveSmallIntegerField(_("distance to buildings"), null=True, blank=True)
+    dry_wood = models.BooleanField(_("fuel dry and at hand"), default=False)
+    children_line = models.BooleanField(_("a line children stay behind"), default=False)
+    first_aid = models.BooleanField(_("cold water and first aid for burns"), default=False)
     fire_permission = models.BooleanField(_("fire permission in hand"), default=False)
     extinguisher = models.BooleanField(_("extinguisher or water ready"), default=False)
     two_adults = models.BooleanField(_("two adults at the pan at all times"), default=False)
@@ -144,3 +160,7 @@ class Batch(models.Model):
 
     def __str__(self) -> str:
         return f"{self.boil_day}, batch {self.number}"
+
+
+# The rest of this app's records, by noun.
+from sugarbush.boils.models_pan import Coming, DrawOff, PanReading, Shift, TankTemperature  # noqa: E402, F401

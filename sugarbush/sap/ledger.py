@@ -100,7 +100,7 @@ def post(
     """Post one act with its movements, or refuse it whole.
 
     Refused (parts.reasons) when the season is closed and this is no dated correction with a reason, when a vessel
-    would go below zero, or when one would hold more than it can and no reason is given for it.
+    would go below zero, when one would hold more than it can and no reason is given for it, or when one is shut.
     """
     if season.is_closed and not (kind == ActKind.CORRECT and reason):
         raise Refused([Reason(code="closed", fact=_("Season %(year)d is closed.") % {"year": season.year})])
@@ -122,6 +122,15 @@ def post(
             reasons.append(_short(vessel, held[vessel_id], -after, author))
         elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml and not overfill_reason:
             reasons.append(_too_full(vessel, held[vessel_id], delta, author))
+    shut = {m.target.pk: m.target for m in moves if m.target is not None and m.target.shut_at and m.reverses is None}
+    reasons += [
+        Reason(
+            code="shut",
+            fact=_("%(vessel)s is packed; nothing more goes into it.") % {"vessel": vessel},
+            next_text=_("Start another lot"),
+        )
+        for vessel in shut.values()
+    ]
     if reasons:
         raise Refused(reasons)
     act = Act.objects.create(

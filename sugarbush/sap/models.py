@@ -33,6 +33,8 @@ class Vessel(models.Model):
         _("usual temperature"), max_digits=4, decimal_places=1, null=True, blank=True
     )
     out_of_use = models.BooleanField(default=False)
+    # A packed lot: from here nothing more goes in, but what a reversal brings back.
+    shut_at = models.DateTimeField(null=True, editable=False)
     made_at = models.DateTimeField(default=timezone.now)
 
     class Meta:

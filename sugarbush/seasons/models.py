@@ -99,6 +99,13 @@ class Season(models.Model):
     assumed_brix = models.DecimalField(
         _("sugar to assume until measured"), max_digits=4, decimal_places=2, default=Decimal("2.00")
     )
+    # How long sap keeps, and what a lot of syrup must measure; as the trade has it, or stricter.
+    keep_limit_h = models.PositiveSmallIntegerField(_("sap keeps at most"), default=168)
+    keep_soon_h = models.PositiveSmallIntegerField(_("boil soon after"), default=120)
+    keep_warm_h = models.PositiveSmallIntegerField(_("and this long above 10 °C"), default=24)
+    syrup_least_brix = models.DecimalField(_("syrup at least"), max_digits=4, decimal_places=1, default=Decimal("66.0"))
+    syrup_most_brix = models.DecimalField(_("syrup at most"), max_digits=4, decimal_places=1, default=Decimal("68.9"))
+    fill_least_c = models.DecimalField(_("filled at least at"), max_digits=4, decimal_places=1, default=Decimal("82.2"))
     species_keys = models.JSONField(default=list)
     frozen_at = models.DateTimeField(null=True)
     closed_at = models.DateTimeField(null=True)
@@ -118,6 +125,20 @@ class Season(models.Model):
                 name="second_tap_not_looser",
             ),
             models.CheckConstraint(condition=Q(tolerance_pct__gte=0, tolerance_pct__lte=20), name="tolerance_modest"),
+            models.CheckConstraint(
+                condition=Q(keep_limit_h__gte=24, keep_limit_h__lte=168, keep_soon_h__lte=F("keep_limit_h"))
+                & Q(keep_warm_h__lte=24),
+                name="keeping_not_looser",
+            ),
+            models.CheckConstraint(
+                condition=Q(syrup_least_brix__gte=Decimal("66.0"), syrup_most_brix__gte=F("syrup_least_brix"))
+                & Q(syrup_most_brix__lte=Decimal("68.9")),
+                name="syrup_density_not_looser",
+            ),
+            models.CheckConstraint(
+                condition=Q(fill_least_c__gte=Decimal("82.0"), fill_least_c__lte=Decimal("90.0")),
+                name="fill_temperature_not_looser",
+            ),
         )
 
     def __str__(self) -> str:
@@ -155,6 +176,12 @@ class Season(models.Model):
             "second_person_ml",
             "syrup_brix",
             "assumed_brix",
+            "keep_limit_h",
+            "keep_soon_h",
+            "keep_warm_h",
+            "syrup_least_brix",
+            "syrup_most_brix",
+            "fill_least_c",
             "species_keys",
         ]
         return {name: str(value) if isinstance(value := getattr(self, name), Decimal) else value for name in names}

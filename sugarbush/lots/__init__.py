@@ -1,0 +1,1 @@
+"""Syrup in jars: packing, holding, releasing, tracing, calling back."""
