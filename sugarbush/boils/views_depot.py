@@ -22,7 +22,7 @@ from sugarbush.boils.actions import (
     settle_ahead,
     tip_out_tank,
 )
-from sugarbush.boils.forms import AheadForm, DeliveryForm, LineForms, MoveForm, TankForm, filled
+from sugarbush.boils.forms_depot import AheadForm, DeliveryForm, LineForms, MoveForm, TankForm, filled
 from sugarbush.boils.models import Delivery, DeliveryState
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from sugarbush.boils.forms import LineForm
+from sugarbush.boils.forms_depot import LineForm
 from sugarbush.boils.models import Batch, BoilDay, Delivery
 from sugarbush.sap.ledger import balance_ml, hands_of
 from sugarbush.sap.models import Vessel
