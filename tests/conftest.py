@@ -45,6 +45,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = chosen
 
 
+@pytest.fixture(autouse=True)
+def nobody_yet() -> None:
+    """Each test meets its own people."""
+    from tests import make
+
+    make.forget()
+
+
 @pytest.fixture(scope="session")
 def database_template() -> Path | None:
     """Where a migrated, empty SQLite database is kept for these very migrations; None on PostgreSQL.

@@ -76,7 +76,12 @@ class Server:
 
 @contextlib.contextmanager
 def serving(
-    data: Path, *words: str, command: Sequence[str] = SERVE, cwd: Path = ROOT, **settings: str
+    data: Path,
+    *words: str,
+    command: Sequence[str] = SERVE,
+    cwd: Path = ROOT,
+    ready_within_s: float = READY_WAIT_S,
+    **settings: str,
 ) -> Iterator[Server]:
     """A server that has said it is ready; killed at the end of the block if it still runs."""
     port = free_port()
@@ -91,7 +96,7 @@ def serving(
         start_new_session=True,
     )
     try:
-        yield Server(process, port, _read_until_ready(process))
+        yield Server(process, port, _read_until_ready(process, ready_within_s))
     finally:
         if process.poll() is None:
             process.kill()
@@ -100,11 +105,11 @@ def serving(
             process.stdout.close()
 
 
-def _read_until_ready(process: subprocess.Popen[str]) -> str:
+def _read_until_ready(process: subprocess.Popen[str], within_s: float) -> str:
     assert process.stdout is not None
     os.set_blocking(process.stdout.fileno(), False)
     printed = b""
-    give_up = time.monotonic() + READY_WAIT_S
+    give_up = time.monotonic() + within_s
     with selectors.DefaultSelector() as waiting:
         waiting.register(process.stdout, selectors.EVENT_READ)
         while time.monotonic() < give_up:
