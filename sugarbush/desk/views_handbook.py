@@ -11,6 +11,8 @@ from django.views.decorators.http import require_safe
 
 from sugarbush.core.handbook import Entry
 from sugarbush.core.register import fire, sap, sharing, trees
+from sugarbush.parts.context import units_of
+from sugarbush.parts.worked import anchor, limits_in_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,12 +30,12 @@ class Row:
     changes: str
 
 
-def row(entry: Entry) -> Row:
+def row(entry: Entry, units: str) -> Row:
     return Row(
-        anchor=entry.where[0].replace(".", "-"),
+        anchor=anchor(entry),
         title=_(entry.title),
         words=_(entry.words),
-        inputs=[(_(one.said), one.limits or one.unit) for one in entry.inputs],
+        inputs=[(_(one.said), limits_in_words(one, units) or one.unit) for one in entry.inputs],
         gives=_(entry.gives),
         source=_(entry.source),
         standing=_(entry.standing),
@@ -51,5 +53,6 @@ def handbook(request: HttpRequest) -> HttpResponse:
         (_("Fire and boiling"), fire.ENTRIES),
         (_("Weather, rounds and shares"), sharing.ENTRIES),
     ]
-    context = {"subjects": [(title, [row(entry) for entry in entries]) for title, entries in subjects]}
+    units = units_of(request)
+    context = {"subjects": [(title, [row(entry, units) for entry in entries]) for title, entries in subjects]}
     return render(request, "desk/handbook.html", context)

@@ -17,6 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from sugarbush.parts.paging import PAGE_KEY
 from sugarbush.parts.shown import in_words, quantity_html
+from sugarbush.parts.worked import Working
 
 register = template.Library()
 
@@ -236,6 +237,12 @@ def paging(context: template.Context, page: Page[Any], label: str = "", key: str
 def gate(reasons: Iterable[Any], title: str, open_text: str = "", level: int = 2) -> dict[str, Any]:
     """Posts and rails, one rail a reason (`fact`, `detail`, `next_text`, `next_url`); open without reasons."""
     return {"reasons": list(reasons), "title": title, "open_text": open_text, "level": level}
+
+
+@register.inclusion_tag("parts/worked.html")
+def worked(panel: Working | None, open: bool = False) -> dict[str, Any]:  # noqa: A002 - the attribute's own name
+    """How a number was worked out, below it: {% worked panel %}. panel: of parts.worked.working(); None draws nothing."""
+    return {"panel": panel, "open": open}
 
 
 @register.simple_tag
