@@ -122,7 +122,7 @@ def _limit(kind: str, limit: float, units: str) -> tuple[str, str] | None:
     text, unit = number_and_unit(kind, Decimal(str(limit)), units)
     if limit and not any(digit in text for digit in "123456789"):
         return None
-    return (text.rstrip("0").rstrip(".") if text.endswith(".0") or text.endswith(".00") else text), unit
+    return (text.rstrip("0").rstrip(".") if text.endswith((".0", ".00")) else text), unit
 
 
 def _given(entry: Entry, inputs: Mapping[str, Any], units: str) -> list[Given]:

@@ -241,7 +241,7 @@ def gate(reasons: Iterable[Any], title: str, open_text: str = "", level: int = 2
 
 @register.inclusion_tag("parts/worked.html")
 def worked(panel: Working | None, open: bool = False) -> dict[str, Any]:  # noqa: A002 - the attribute's own name
-    """How a number was worked out, below it: {% worked panel %}. panel: of parts.worked.working(); None draws nothing."""
+    """How a number was worked out, below it: {% worked panel %}. panel: of parts.worked.working(), or None."""
     return {"panel": panel, "open": open}
 
 
