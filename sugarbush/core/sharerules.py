@@ -22,7 +22,8 @@ class Claim:
     """What one party brings.
 
     key: whose.  sap_ml: counted sap delivered.  sugar_weight: litres times Brix, see sugar_weight.
-    worked_min: minutes of work.  taps: on an owner's trees.  All 0 or more.  Raises OutOfRange.
+    worked_min: minutes of work.  taps: on an owner's trees.  All 0 or more.  equally: whether it is in the parts that
+    are shared equally.  Raises OutOfRange.
     """
 
     key: str
@@ -30,6 +31,7 @@ class Claim:
     sugar_weight: Decimal = Decimal(0)
     worked_min: int = 0
     taps: int = 0
+    equally: bool = True
 
     def __post_init__(self) -> None:
         for quantity, value in (
@@ -42,13 +44,13 @@ class Claim:
                 raise OutOfRange(quantity=quantity, value=value, low=0, high="any", unit="")
 
     def weight(self, measure: Measure) -> int | Decimal:
-        """What the claim weighs by a measure; by "equal" each claim weighs 1.
+        """What the claim weighs by a measure; by "equal" each claim in it weighs 1.
 
         >>> Claim(key="Ada", sap_ml=84_500).weight("sap"), Claim(key="Ada", sap_ml=84_500).weight("equal")
         (84500, 1)
         """
         if measure == "equal":
-            return 1
+            return int(self.equally)
         brought: dict[Measure, int | Decimal] = {
             "sap": self.sap_ml,
             "sugar": self.sugar_weight,

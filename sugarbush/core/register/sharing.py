@@ -41,6 +41,19 @@ ENTRIES = (
         changes=_("A new version, with its reason shown."),
     ),
     Entry(
+        title=_("From millilitres to jars"),
+        words=_("The largest jars first, each to whoever still has most to come; of every size all there are."),
+        where=("jarshares.share_jars", "jarshares.jars_ml", "jarshares.most_first_jars"),
+        inputs=(Input(name="jars", said=_("jars by size")), Input(name="dues", said=_("what is due to each"))),
+        gives=_("jars by size for each, and what they hold over or under what is due"),
+        source=_(
+            "largest remainder, size after size; one size held against sixty seats for fifteen states as published, "
+            "several against every way there is"
+        ),
+        tag="C",
+        changes=_("Other jar sizes: smaller jars bring everyone nearer to what is due."),
+    ),
+    Entry(
         title=_("Distance between trees"),
         words=_("Straight over a round Earth of 6,371.0088 km."),
         where=("rounds.distance_m",),
