@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from sugarbush.core.taphole import Arc, Hole, KeepOut, clashes, free_bark, suggest_holes
 from sugarbush.core.units import System, from_mm
 from sugarbush.parts.shown import in_words, system_of
+from sugarbush.parts.worked import Working, working
 from sugarbush.taps import holes
 from sugarbush.taps.facts import TreeFacts
 from sugarbush.taps.models import Tap
@@ -104,6 +105,7 @@ class Trunk:
     old_side: str
     old_up: str
     open_side: str
+    working: Working
 
     @property
     def summary(self) -> str:
@@ -169,6 +171,39 @@ def trunk_of(facts: TreeFacts, on: dt.date, units: str, *, wanted: int = 0) -> T
         old_side=in_words("length", old_zone.side_mm, units),
         old_up=in_words("length", old_zone.up_down_mm, units),
         open_side=in_words("length", open_zone.side_mm, units),
+        working=_working(facts, size_um, old_zone, open_zone, top_mm, units),
+    )
+
+
+def _working(
+    facts: TreeFacts, size_um: int, old_zone: KeepOut, open_zone: KeepOut, top_mm: int | None, units: str
+) -> Working:
+    """How the hatched zones and the places came about, with this season's own distances."""
+    girth_mm = pi * size_um / 1000
+    rows = [
+        (_("Trunk, round"), in_words("girth", size_um, units)),
+        (_("Old holes"), str(len(facts.taps) - len(facts.holes_this_season))),
+        (_("Holes of this season"), str(len(facts.holes_this_season))),
+        (_("From an old hole, sideways"), in_words("length", old_zone.side_mm, units)),
+        (_("From an old hole, up or down"), in_words("length", old_zone.up_down_mm, units)),
+        (_("From a hole of this season, sideways"), in_words("length", open_zone.side_mm, units)),
+        (_("One degree round the trunk"), in_words("length", round(girth_mm / 360), units)),
+        (_("Heights tried in turn"), ", ".join(in_words("length", height, units) for height in _heights(top_mm))),
+    ]
+    if top_mm:
+        rows.append((_("Permission: no higher than"), in_words("length", top_mm, units)))
+    return working(
+        "taphole.clashes",
+        "taphole.suggest_holes",
+        of=_("where to drill"),
+        units=units,
+        sums=[_("way along the bark = degrees apart ÷ 360 × girth")],
+        rows=rows,
+        words=_(
+            "The bark is rolled out flat. A place is free when it is farther than the season’s distances from every "
+            "hole. The next place lies the same way round from the latest hole, first a height up, then a height down."
+        ),
+        notes=[_("The distances are the season’s own; the handbook has the published ones.")],
     )
 
 
@@ -184,18 +219,22 @@ def _scale(drilled: list[Hole], top_mm: int | None) -> _Scale:
     return _Scale(max(0, low), high)
 
 
+def _heights(top_mm: int | None) -> list[int]:
+    """The heights to try, none above what the permission allows."""
+    return [height for height in HEIGHTS_MM if top_mm is None or height <= top_mm] or [top_mm or STANDING_MM]
+
+
 def _suggestions(
     drilled: list[Hole], size_um: int, old_zone: KeepOut, open_zone: KeepOut, top_mm: int | None, wanted: int
 ) -> list[Hole]:
     """Free places in whole degrees; one that its rounding would move into a zone is turned a degree on."""
     if not wanted:
         return []
-    heights = [height for height in HEIGHTS_MM if top_mm is None or height <= top_mm] or [top_mm or STANDING_MM]
     found = suggest_holes(
         drilled,
         diameter_um=size_um,
         count=min(2, wanted),
-        heights_mm=heights,
+        heights_mm=_heights(top_mm),
         old_zone=old_zone,
         open_zone=open_zone,
     )

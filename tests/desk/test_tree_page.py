@@ -48,7 +48,8 @@ def test_an_open_gate_shows_how_the_number_was_worked_out(alice):
     assert "30.5 cm to under 45.7 cm across: 1 tap" in said
     assert "QPS-2026-014" in said
     assert "at most 1 tap" in said
-    assert "Ohio State University Extension, January 2013" in said
+    assert "Ohio State University Extension, 23 January 2013" in said
+    assert "Read in the publisher's own text" in said
     assert "mapleresearch.org" in said
 
 
@@ -136,7 +137,38 @@ def test_growth_is_told_by_ring(alice):
         day = make.today() - dt.timedelta(days=1461) if years else make.today()
         TreeObservation.objects.create(tree=tree, by=make.bob(), date=day, diameter_um=size_um)
     # 24 mm across in 4 years is 12 mm on each side: 3 mm a ring.
-    assert "Mean ring over 4.0 years: 3.0 mm a year." in page(alice, tree)
+    said = page(alice, tree)
+    assert "Mean ring over 4.0 years: 3.0 mm a year." in said
+    assert "It grows enough new wood for a tap each year" in said
+    # sqrt(2) x 1 mm / 2 pi / 4 years = 0.056 mm: geometry, errors in quadrature.
+    assert "3.00 mm, give or take 0.06 mm" in said
+    # What a hole costs rests on a multiple from memory, and the panel says so.
+    assert "From memory, no source opened" in said
+    assert re.search(r"about \d+ to \d+ % of the wood a drill can reach", said)
+
+
+@pytest.mark.parametrize(
+    ("size_um", "taps", "words"),
+    [
+        (457_199, 1, "45.7199 cm is 0.0001 cm under the 45.7200 cm for 2 taps"),
+        (457_200, 2, "45.7200 cm is just the 45.7200 cm for 2 taps"),
+        (457_201, 2, "45.7201 cm is 0.0001 cm over the 45.7200 cm for 2 taps"),
+        (304_799, 0, "30.4799 cm is 0.0001 cm under the 30.4800 cm for 1 tap"),
+    ],
+)
+def test_a_trunk_at_a_limit_is_told_so_to_the_last_digit(alice, size_um, taps, words):
+    # 12 in and 18 in are 30.48 and 45.72 cm: 1 in = 2.54 cm by definition; the sizes as cited in core.trunk.
+    tree = make.given_tree(diameter_um=size_um)
+    said = page(alice, tree)
+    assert words in said
+    assert read_facts([tree.pk])[tree.pk].allowance(make.today()).taps == taps
+
+
+def test_the_drawing_says_how_its_places_were_found(alice):
+    said = page(alice, make.given_tree())
+    assert "How this was worked out: where to drill" in said
+    assert "Where not to drill: old holes: UVM sap yield tips 2020 as quoted" in said
+    assert "From a hole of this season, sideways 15.0 cm" in said.replace("sideways15", "sideways 15")
 
 
 def test_owners_are_named_only_to_those_who_may_know(client):

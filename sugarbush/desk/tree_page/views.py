@@ -57,7 +57,7 @@ def tree(request: SignedInRequest, tree: Tree) -> HttpResponse:
         "looks": looks,
         "checks": checks,
         "treatments": treatments,
-        "sizes": sizes_of(looks),
+        "sizes": sizes_of(looks, units=units, taps=facts.allowance(on, act).taps),
         "seasons": seasons_of(facts, checks, life_changes(history)),
         "happened": timeline(tree, history=history, looks=looks, checks=checks, treatments=treatments, taps=facts.taps),
         **_acts(person, tree, facts, act, reasons),

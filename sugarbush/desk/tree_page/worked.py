@@ -3,39 +3,35 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from sugarbush.core.trunk import CONSERVATIVE
 from sugarbush.parts.shown import in_words
+from sugarbush.parts.worked import Working, working
+from sugarbush.seasons import guidelines
 from sugarbush.taps.facts import TreeFacts
 from sugarbush.taps.said import day
 from sugarbush.trees.records import Verdict
-
-
-@dataclass(frozen=True, kw_only=True)
-class Worked:
-    """The sum in one line, the rules by name, and where the size rule comes from."""
-
-    sum: str
-    rules: tuple[tuple[str, str], ...]
-    source: str
-    frozen: str
 
 
 def taps_words(count: int) -> str:
     return ngettext("%(n)d tap", "%(n)d taps", count) % {"n": count}
 
 
-def worked_out(facts: TreeFacts, on: dt.date, act: str, units: str) -> Worked | None:
+NEAR_UM = 5_000
+"""A trunk within 5 mm of a limit is told so, to the last digit: a tape is good to about a millimetre."""
+
+
+def worked_out(facts: TreeFacts, on: dt.date, act: str, units: str) -> Working | None:
     """The working; None while there is no season or no size to work with."""
     tree, season = facts.tree, facts.season
     if season is None or not tree.diameter_um:
         return None
     allowance = facts.allowance(on, act)
     rules = [(_("Size rule"), _band(facts, units))]
+    rules += _edges(tree.diameter_um, season.thresholds_um, units)
     for slip in facts.live(on, act):
         if slip.most_taps is not None:
             rules.append((slip.label, _("at most %(taps)s") % {"taps": taps_words(slip.most_taps)}))
@@ -53,7 +49,48 @@ def worked_out(facts: TreeFacts, on: dt.date, act: str, units: str) -> Worked | 
             "year": season.year,
             "day": day(season.frozen_at.date()),
         }
-    return Worked(sum=_sum(facts, units), rules=tuple(rules), source=_source(facts), frozen=frozen)
+    own = season.thresholds_um != CONSERVATIVE.thresholds_um
+    round_ = tree.size_as_given.rstrip().endswith("round")
+    return working(
+        "trunk.allowed_taps",
+        *(["trunk.diameter_from_girth_um"] if round_ else []),
+        of=_("how many taps"),
+        units=units,
+        sums=[_sum(facts, units)],
+        rows=rules,
+        words=guidelines.sentence(season, units)
+        + " "
+        + _("A permission, a permit or a health check may lower the number. Nothing raises it."),
+        notes=[
+            frozen,
+            _("The programme’s own rule, at least as strict as the conservative guideline.")
+            if own
+            else _("Conservative guideline."),
+        ],
+    )
+
+
+def _edges(size_um: int, thresholds_um: tuple[int, ...], units: str) -> list[tuple[str, str]]:
+    """A trunk that lies near a limit: by how much, to the stored digit."""
+    said = []
+    for taps, limit_um in enumerate(thresholds_um, start=1):
+        beyond_um = size_um - limit_um
+        if abs(beyond_um) >= NEAR_UM:
+            continue
+        names = {
+            "size": in_words("diameter", size_um, units, exact=True),
+            "limit": in_words("diameter", limit_um, units, exact=True),
+            "by": in_words("diameter", abs(beyond_um), units, exact=True),
+            "taps": taps_words(taps),
+        }
+        if beyond_um < 0:
+            text = _("%(size)s is %(by)s under the %(limit)s for %(taps)s")
+        elif beyond_um > 0:
+            text = _("%(size)s is %(by)s over the %(limit)s for %(taps)s")
+        else:
+            text = _("%(size)s is just the %(limit)s for %(taps)s")
+        said.append((_("Close to a limit"), text % names))
+    return said
 
 
 def _sum(facts: TreeFacts, units: str) -> str:
@@ -89,15 +126,3 @@ def _health(facts: TreeFacts) -> str:
         Verdict.WATCH: _("watch: at most 1 tap"),
         Verdict.FAIL: _("fail: no tap"),
     }[Verdict(facts.check.verdict)]
-
-
-def _source(facts: TreeFacts) -> str:
-    """Where the sizes come from; both sources were read in their own words, of one the abstract."""
-    season = facts.season
-    if season is None or season.thresholds_um != CONSERVATIVE.thresholds_um:
-        return _("The programme’s own rule, at least as strict as the conservative guideline.")
-    # The same two sources as core.trunk.CONSERVATIVE names, with their standing in words.
-    return _(
-        "Conservative guideline. First tap from 12 in: Ohio State University Extension, January 2013. "
-        "Second tap from 18 in: abstract of A History of Taps and Tree Size, mapleresearch.org."
-    )
