@@ -42,6 +42,8 @@ class Lot(models.Model):
     colour = models.CharField(_("colour"), max_length=9, choices=Colour.choices, blank=True)
     by_eye = models.BooleanField(_("colour judged by eye"), default=True)
     off_taste = models.CharField(_("taste, where something is off"), max_length=120, blank=True)
+    # How the density was found: the instrument, what it read, and how warm the syrup was.
+    reading = models.JSONField(default=dict, editable=False)
     held_because = models.JSONField(default=list)
     packed_at = models.DateTimeField()
     packed_by = models.ForeignKey("volunteers.Person", models.PROTECT, related_name="+")
