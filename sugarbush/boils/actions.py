@@ -21,7 +21,7 @@ from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
 from sugarbush.sap.ledger import Move, balance_ml, hands_of, lock, post
 from sugarbush.sap.models import ActKind, Cause, Vessel, VesselKind
-from sugarbush.sap.tanks import tank_state
+from sugarbush.sap.tanks import mixture_brix, tank_states
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
@@ -156,7 +156,7 @@ def accept_delivery(
         )
         for line in lines
     )
-    in_hands = tank_state(hands, season)
+    in_hands = tank_states([hands], season, ages=False)[hands.pk]
     brix = Decimal(str(round(in_hands.sugar_brix, 2))) if in_hands.sugar_brix and not in_hands.unmeasured_ml else None
     moves = rebalance.difference_move(delivery_id, hands, difference_ml)
     moves += _line_moves(lines, hands, delivery, season, surplus_ml, brix)
@@ -376,7 +376,6 @@ def move_between_tanks(
     """Pump sap from one tank to another."""
     access.require(by, "delivery.accept", anywhere=True)
     lock([source, target])
-    brix = tank_state(source).sugar_brix
     post(
         kind=ActKind.TRANSFER,
         season=source.season,
@@ -388,7 +387,7 @@ def move_between_tanks(
                 cause=Cause.MOVED,
                 source=source,
                 target=target,
-                sugar_brix=Decimal(str(round(brix, 2))) if brix is not None else None,
+                sugar_brix=mixture_brix(source),
             )
         ],
         reason=reason,

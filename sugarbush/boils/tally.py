@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sugarbush.core.errors import CoreError
 from sugarbush.core.syrup import sap_per_syrup, syrup_from_sugar_ml
 from sugarbush.sap.models import Vessel, VesselKind
-from sugarbush.sap.tanks import TankState, assumed_brix, tank_state
+from sugarbush.sap.tanks import TankState, assumed_brix, tank_states
 from sugarbush.seasons.models import Season
 
 
@@ -63,5 +63,7 @@ def tally(states: Iterable[TankState], season: Season) -> Tally:
 
 
 def tank_rows(season: Season) -> list[tuple[Vessel, TankState]]:
-    """Every tank in use with what is in it."""
-    return [(vessel, tank_state(vessel, season)) for vessel in tanks_of(season)]
+    """Every tank in use with what is in it; a fixed number of queries, however many tanks."""
+    tanks = tanks_of(season)
+    states = tank_states(tanks, season)
+    return [(tank, states[tank.pk]) for tank in tanks]

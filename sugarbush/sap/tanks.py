@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 
-from django.db.models import Avg
+from django.db.models import Avg, Q
 
 from sugarbush.core.sugar import TankFold
+from sugarbush.sap.ages import oldest_in
 from sugarbush.sap.models import Cause, Movement, Vessel
 from sugarbush.seasons.models import Season
 
-Row = tuple[uuid.UUID, uuid.UUID | None, int, Decimal | None, dt.datetime, int | None]
+Row = tuple[uuid.UUID, uuid.UUID | None, uuid.UUID | None, int, Decimal | None, int | None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,32 +40,53 @@ def assumed_brix(season: Season) -> Decimal:
 def tank_state(vessel: Vessel, season: Season | None = None) -> TankState:
     """Fold the vessel's movements in the order they were posted. What leaves takes its share of sugar.
 
-    The oldest sap is the earliest arrival since the vessel was last empty.
+    The oldest sap is counted from when it left its tree; see sap.ages.
     """
-    fold = TankFold(assumed_brix=float(assumed_brix(season or vessel.season)))
+    return tank_states([vessel], season or vessel.season)[vessel.pk]
+
+
+def tank_states(vessels: Sequence[Vessel], season: Season, *, ages: bool = True) -> dict[uuid.UUID, TankState]:
+    """What is in each of these vessels; a fixed number of queries, however many and however long their history.
+
+    ages: False where nobody asks how old it is; oldest_at is None then.
+    """
+    ids = {vessel.pk for vessel in vessels}
+    assumed = float(assumed_brix(season))
+    folds = {pk: TankFold(assumed_brix=assumed) for pk in ids}
     rows = (
-        (Movement.objects.filter(from_vessel=vessel) | Movement.objects.filter(to_vessel=vessel))
+        Movement.objects.filter(Q(from_vessel_id__in=ids) | Q(to_vessel_id__in=ids))
         .order_by("seq")
-        .values_list("act_id", "to_vessel_id", "volume_ml", "sugar_brix", "happened_at", "reverses_id")
+        .values_list("act_id", "from_vessel_id", "to_vessel_id", "volume_ml", "sugar_brix", "reverses_id")
     )
-    oldest: dt.datetime | None = None
     for _act, group in groupby(rows.iterator(chunk_size=2_000), key=lambda row: row[0]):
+        moves: list[Row] = list(group)
         # Within one act what comes in counts before what goes out: only the balance after the act must hold.
-        moves: list[Row] = sorted(group, key=lambda row: row[1] != vessel.pk)
-        for _act_id, target, ml, brix, happened, reverses in moves:
-            reading = float(brix) if brix is not None else None
-            if target == vessel.pk:
-                oldest = happened if fold.state().volume_ml == 0 or oldest is None else min(oldest, happened)
-                fold.add(ml, reading)
-            elif reverses is not None:
-                fold.undo_add(ml, reading)
+        for _act_id, _source, target, ml, brix, _reverses in moves:
+            if target in ids:
+                folds[target].add(ml, float(brix) if brix is not None else None)
+        for _act_id, source, _target, ml, brix, reverses in moves:
+            if source not in ids:
+                continue
+            if reverses is not None:
+                folds[source].undo_add(ml, float(brix) if brix is not None else None)
             else:
-                fold.take(ml)
-    state = fold.state()
-    return TankState(
-        volume_ml=state.volume_ml,
-        sugar_kg=state.sugar_kg,
-        sugar_brix=state.sugar_brix if state.volume_ml else None,
-        unmeasured_ml=state.unmeasured_ml,
-        oldest_at=oldest if state.volume_ml else None,
-    )
+                folds[source].take(ml)
+    states = {pk: fold.state() for pk, fold in folds.items()}
+    holding = [vessel for vessel in vessels if states[vessel.pk].volume_ml]
+    oldest = oldest_in(holding) if ages else {}
+    return {
+        pk: TankState(
+            volume_ml=state.volume_ml,
+            sugar_kg=state.sugar_kg,
+            sugar_brix=state.sugar_brix if state.volume_ml else None,
+            unmeasured_ml=state.unmeasured_ml,
+            oldest_at=oldest[pk].at if pk in oldest else None,
+        )
+        for pk, state in states.items()
+    }
+
+
+def mixture_brix(vessel: Vessel) -> Decimal | None:
+    """The pooled sugar of what is in the vessel, to the ledger's two places; None where nothing is known."""
+    brix = tank_states([vessel], vessel.season, ages=False)[vessel.pk].sugar_brix
+    return None if brix is None else Decimal(str(round(brix, 2)))

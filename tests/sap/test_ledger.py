@@ -163,19 +163,6 @@ def test_a_tank_pools_by_mass(hands):
     assert state.sugar_kg == pytest.approx(0.84952, abs=0.00005)
 
 
-def test_the_oldest_sap_in_a_tank_is_the_earliest_since_it_was_empty(hands):
-    tank = make.tank()
-    now = timezone.now()
-    put([from_tree(50_000, hands)])
-    for age, ml in ((5, 10_000), (3, 10_000)):
-        put([Move(volume_ml=ml, cause=Cause.MOVED, source=hands, target=tank)], happened_at=now - make.days(age))
-    assert tank_state(tank).oldest_at == now - make.days(5)
-    put([Move(volume_ml=20_000, cause=Cause.DISCARDED, source=tank)])
-    assert tank_state(tank).oldest_at is None
-    put([Move(volume_ml=1_000, cause=Cause.MOVED, source=hands, target=tank)], happened_at=now - make.days(1))
-    assert tank_state(tank).oldest_at == now - make.days(1)
-
-
 def test_sap_nobody_measured_takes_the_seasons_own_mean(hands):
     tank = make.tank()
     put([from_tree(1_000, hands, Decimal("2.40"))])
