@@ -46,8 +46,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 @pytest.fixture(autouse=True)
-def nobody_yet() -> None:
+def nobody_yet() -> Iterator[None]:
     """Each test meets its own people."""
+    yield
     from tests import make
 
     make.forget()

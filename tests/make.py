@@ -81,7 +81,7 @@ def person(
 ) -> Person:
     """Somebody with one role. group=None is the whole programme; role=None gives no role at all."""
     asked = (name, role, group if isinstance(group, str) or group is None else group.pk, tuple(credentials))
-    if asked in _made and not fields and (again := Person.objects.filter(pk=_made[asked]).first()):
+    if asked in _made and not fields and (again := Person.objects.filter(pk=_made[asked], display_name=name).first()):
         return again
     found = Person.objects.filter(display_name=name).first() or Person.objects.create(display_name=name, **fields)
     if role is not None:

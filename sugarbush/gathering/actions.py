@@ -194,8 +194,12 @@ def _post(
 
 
 def standing_movements(entry: Collection) -> list[Movement]:
-    """The movements of this entry that nothing has taken back."""
+    """The movements of this entry that nothing has taken back.
+
+    A correction of an entry may also have replaced the difference of a delivery; that one is the delivery's, not ours.
+    """
     rows = Movement.objects.filter(act__origin_kind=ORIGIN, act__origin_uuid=entry.pk, reverses=None, reversed_by=None)
+    rows = rows.filter(cause__in=(Cause.OUT_OF_TREE, Cause.RAIN_KEPT, Cause.DISCARDED))
     return list(rows.select_related("from_vessel", "to_vessel", "act").order_by("seq"))
 
 

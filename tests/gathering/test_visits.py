@@ -250,3 +250,19 @@ def test_a_tree_with_an_entry_to_review_needs_a_look():
     settle(entry=entry, by=make.lena(), verdict="never", note="Wrong tree scanned.")
     tree.refresh_from_db()
     assert not tree.needs_look
+
+
+def test_an_entry_made_smaller_after_delivery_can_still_be_taken_back():
+    # Its correction replaced the delivery's difference in the same act; taking back must not reverse that one twice.
+    from sugarbush.boils.actions import Line, accept_delivery
+    from sugarbush.sap.ledger import balance_ml, chain, hands_of
+
+    entry = make.collection(make.tapped_tree(), litres=5)
+    tank = make.tank()
+    line = Line(volume_ml=5_000, tank=tank)
+    accept_delivery(depot=make.depot(), person=make.bob(), keeper=make.dora(), lines=[line])
+    for visit in (Visit(outcome="sap", volume_ml=3_000), None):
+        entry = change_visit(entry=entry, by=make.bob(), visit=visit)
+    assert entry.state == CollectionState.VOID
+    assert (balance_ml(tank), balance_ml(hands_of(make.bob(), entry.season))) == (5_000, 0)
+    assert chain(entry.season).closes
