@@ -2,8 +2,8 @@
 
     python -m deploy.checks [--all] [pytest arguments]
 
-Two lanes run side by side, for machines with two cores: the tests on SQLite (and in the browser) in one; the linters,
-the tests on PostgreSQL and those of setting up in the other. What measures time runs last and alone.
+Two steps run side by side, for machines with two cores, the longest first; whoever is done takes the next. What
+measures time runs last and alone.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -54,7 +55,7 @@ def main(arguments: list[str]) -> int:
         if chosen:
             outcomes = [run(step, env, live=True) for step in chosen_tests(chosen, everything=everything)]
         else:
-            outcomes = in_lanes([sqlite_lane(), linters() + postgres_lane()], env)
+            outcomes = side_by_side(long_first(), env)
             if everything:
                 outcomes += [run(step, env, live=True) for step in long_lane()]
     return report(outcomes)
@@ -83,17 +84,14 @@ def scripts() -> Step:
     return Step("page scripts", [node, "--test", *files], skip=skip if files else "There are no tests in tests/js.")
 
 
-def sqlite_lane() -> list[Step]:
-    return [
-        run_of_tests("tests, SQLite", "sqlite", "not browser and not slow and not bench", "--ignore=tests/setup"),
-        run_of_tests("tests, browser", "sqlite", "browser and not slow and not bench"),
-    ]
-
-
-def postgres_lane() -> list[Step]:
+def long_first() -> list[Step]:
+    """Every step of a usual run, those that take longest first."""
     return [
         run_of_tests("tests, PostgreSQL", "postgres", "not slow and not bench"),
+        run_of_tests("tests, SQLite", "sqlite", "not browser and not slow and not bench", "--ignore=tests/setup"),
+        run_of_tests("tests, browser", "sqlite", "browser and not slow and not bench"),
         run_of_tests("tests, setting up", "sqlite", "not slow and not bench", "tests/setup"),
+        *linters(),
     ]
 
 
@@ -120,18 +118,23 @@ def chosen_tests(chosen: list[str], *, everything: bool) -> list[Step]:
     ]
 
 
-def in_lanes(lanes: list[list[Step]], env: Mapping[str, str]) -> list[Outcome]:
-    outcomes: list[Outcome] = []
+def side_by_side(steps: list[Step], env: Mapping[str, str], at_once: int = 2) -> list[Outcome]:
+    """Run the steps, so many at a time; each worker takes the next that nobody has begun."""
+    waiting, outcomes = deque(steps), list[Outcome]()
 
-    def run_lane(steps: list[Step]) -> None:
-        for step in steps:
+    def work() -> None:
+        while True:
+            try:
+                step = waiting.popleft()
+            except IndexError:
+                return
             outcomes.append(run(step, env))
 
-    threads = [threading.Thread(target=run_lane, args=(steps,)) for steps in lanes]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    workers = [threading.Thread(target=work) for _ in range(at_once)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
     return outcomes
 
 

@@ -38,6 +38,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if item.path.is_relative_to(HERE) and (mark := MARK_OF_FOLDER.get(item.path.relative_to(HERE).parts[0])):
             item.add_marker(mark)
         names = {mark.name for mark in item.iter_markers()}
+        if ON_POSTGRES and "heavy" in names:
+            item.add_marker("slow")
         elsewhere = names & NOT_ON_POSTGRES if ON_POSTGRES else names & {"postgres_only"}
         (left_out if elsewhere else chosen).append(item)
     if left_out:

@@ -45,6 +45,7 @@ SHOWN = {
 }  # fmt: skip
 
 
+@pytest.mark.heavy
 class TestTheDemo(TestCase):
     """The demo is made once for all of these, and taken back after them."""
 
