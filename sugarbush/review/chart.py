@@ -64,6 +64,11 @@ class Chart:
     best_y: float = 0
     best_end: bool = False
 
+    @property
+    def height(self) -> int:
+        """The sheet ends below the dates where no weather is drawn."""
+        return HEIGHT if self.strokes else int(FLOOR) + 34
+
 
 def step_of(largest: float) -> float:
     """The distance between ruled lines: 1, 2 or 5 times a power of ten, at most five lines.

@@ -16,11 +16,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from sugarbush.boils.models import Batch, Delivery
 from sugarbush.boils.views_depot import seen_deliveries
-from sugarbush.core.weather import CROSSES_ZERO
 from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.review import chain, chart, counting, exports, reach, shown, totals
+from sugarbush.review import chain, chart, counting, exports, reach, shown, totals, workings
 from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons import actions, closing
 from sugarbush.seasons.models import Season, SeasonState
@@ -68,7 +67,7 @@ def review_page(
         "span": shown.span(kept),
         "weeks": shown.weeks(kept.days),
         "chart": chart.draw(kept.days, request.user.units),
-        "definition": CROSSES_ZERO,
+        "worked": workings.panels(kept, request.user.units),
         "weather_days": sum(1 for row in kept.days if row.crosses is not None),
         "sap_days": sum(1 for row in kept.days if row.sums.out_ml > 0),
         "accounts": _accounts(kept),

@@ -13,8 +13,11 @@ class TreesConfig(AppConfig):
     def ready(self) -> None:
         from sugarbush.trees import access
         from sugarbush.trees.codes import TagConverter
+        from sugarbush.trees.queries import kinds_worked_with
+        from sugarbush.weather.outlook import ask_for_kinds
 
         access.enter()
+        ask_for_kinds(kinds_worked_with)
         # Every app's addresses may say <tag:code>; words such as /trees/new/ are then never taken for a tag.
         if "tag" not in get_converters():
             register_converter(TagConverter, "tag")

@@ -139,3 +139,13 @@ def check_stands_until(check: HealthCheck) -> dt.date | None:
     """The last day a check counts by the season's rules; None where no season is open."""
     season = Season.current()
     return check.counts_until(season.check_good_days) if season else None
+
+
+IN_THE_PROGRAMME = tuple(state for state in Shown if state not in {Shown.LISTED, Shown.NOT, Shown.FELLED})
+
+
+def kinds_worked_with() -> list[tuple[str, str]]:
+    """Botanical and common name of each kind the programme has a tree of, to be tapped one day. One query."""
+    seen = Tree.objects.standing_alone().filter(shown_state__in=IN_THE_PROGRAMME, species__isnull=False)
+    kinds = Species.objects.filter(tappable=True, pk__in=seen.values("species"))
+    return list(kinds.values_list("botanical", "common"))

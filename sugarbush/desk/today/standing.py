@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from sugarbush.boils.models import BoilDay, BoilState, Delivery, DeliveryState
 from sugarbush.boils.views_depot import carrying
+from sugarbush.gathering.filling import FullFirst, full_first
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.gathering.rounds import day_span
 from sugarbush.parts.wording import volume_words
@@ -20,6 +21,7 @@ from sugarbush.taps.models import Tap, TapState
 from sugarbush.trees.models import Shown, Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.weather import outlook
 from sugarbush.weather.models import WeatherDay
 
 ORDER = (
@@ -54,6 +56,9 @@ class Day:
     gathered: list[tuple[dt.date, int, int]] = field(default_factory=list)
     weather: list[WeatherDay] = field(default_factory=list)
     boil_days: list[BoilDay] = field(default_factory=list)
+    tomorrow: outlook.Tomorrow | None = None
+    endings: outlook.Endings | None = None
+    full_first: FullFirst | None = None
 
 
 def states_in_reach(person: Person) -> list[tuple[Shown, int]]:
@@ -125,11 +130,17 @@ def waiting(person: Person, season: Season, units: str) -> list[Waiting]:
 def day_for(person: Person, season: Season, today: dt.date) -> Day:
     """All of it; a fixed number of queries."""
     week = today - dt.timedelta(days=3)
+    weather = list(
+        WeatherDay.objects.filter(day__gte=week, day__lte=today + dt.timedelta(days=4)).select_related("entered_by")
+    )
     return Day(
         waiting=waiting(person, season, person.units),
         states=states_in_reach(person),
         gathered=gathered(person, season, today),
-        weather=list(WeatherDay.objects.filter(day__gte=week, day__lte=today + dt.timedelta(days=4))),
+        weather=weather,
+        tomorrow=outlook.tomorrow(today, person.units, rows=weather),
+        endings=outlook.endings(today),
+        full_first=full_first(person, season, units=person.units),
         boil_days=list(
             BoilDay.objects.filter(season=season, state__in=(BoilState.PLANNED, BoilState.LIT)).order_by("day")[:5]
         ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from sugarbush.core.weather import DEFINITIONS, freeze_thaw_days
 from sugarbush.desk.today.first_steps import steps
@@ -13,6 +14,7 @@ from sugarbush.seasons.models import Programme, Season, SeasonState
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Role
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
+from sugarbush.weather import outlook
 
 WALKERS = {Role.VOLUNTEER}
 
@@ -51,6 +53,8 @@ def today(request: SignedInRequest) -> HttpResponse:
         "weather": [(row, freeze_thaw.get(row.pk, False)) for row in standing.weather] if standing else [],
         "rule": rule,
         "may_step": access.holds(person, "season.step"),
+        "freeze_panel": outlook.freeze_thaw_panel(of=_("freeze and thaw")) if standing and standing.weather else None,
+        "may_write_weather": access.holds(person, "weather.change"),
         "may_log": access.holds(person, "collection.log"),
     }
     return render(request, "desk/today.html", context)
