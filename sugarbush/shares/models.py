@@ -1,8 +1,14 @@
-"""The rule, the runs, what each party gets, and the questions they ask."""
+"""The rule, the runs, what each party gets, and the questions they ask.
+
+What was published or made final is never changed: the models refuse it, and triggers in the database behind them
+(migration 0002).
+"""
 
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
+from typing import Any, NoReturn
 
 from django.db import models
 from django.db.models import F, Q
@@ -10,12 +16,16 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 
+def _same(one: models.Model, stored: models.Model, names: Iterable[str]) -> bool:
+    return all(getattr(one, name) == getattr(stored, name) for name in names)
+
+
 class ShareRule(models.Model):
     """One version of a season's rule. Versions are only added; the latest published one is in force."""
 
     season = models.ForeignKey("seasons.Season", models.PROTECT, related_name="share_rules")
     version = models.PositiveSmallIntegerField()
-    # Parts (measure, weight, floor, least), set-asides (key, jars or mL), owners' jars: see shares.rules.
+    # Parts (measure, weight, first jars, least), set-asides (jars or mL), owners' jars: see shares.terms.
     terms = models.JSONField(default=dict)
     words = models.TextField(_("the rule in words"), blank=True)
     reason = models.CharField(_("why it changed"), max_length=400, blank=True)
@@ -28,8 +38,22 @@ class ShareRule(models.Model):
         ordering = ("season", "version")
         constraints = (models.UniqueConstraint(fields=("season", "version"), name="rule_version_once"),)
 
+    FROZEN = ("season_id", "version", "terms", "words", "reason", "published_at", "published_by_id")
+
     def __str__(self) -> str:
         return f"{self.season}, {self.version}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            stored = ShareRule.objects.get(pk=self.pk)
+            if stored.published_at is not None and not _same(self, stored, self.FROZEN):
+                raise TypeError("A published rule is never changed; add a version.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        if ShareRule.objects.filter(pk=self.pk, published_at__isnull=False).exists():
+            raise TypeError("A published rule is never deleted; add a version.")
+        return super().delete(*args, **kwargs)
 
 
 class RunState(models.TextChoices):
@@ -58,6 +82,10 @@ class ShareRun(models.Model):
     questions_until = models.DateField(null=True)
     final_at = models.DateTimeField(null=True)
     final_by = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="+")
+    # After it is final: until when to come for the jars, and why some stay when the season closes.
+    collect_by = models.DateField(_("jars are kept until"), null=True)
+    left_reason = models.CharField(_("why jars stay"), max_length=400, blank=True)
+    left_by = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="+")
 
     class Meta:
         ordering = ("season", "-number")
@@ -69,8 +97,30 @@ class ShareRun(models.Model):
             ),
         )
 
+    FROZEN = ("season_id", "number", "rule_id", "inputs", "inputs_hash", "pool_ml", "supersedes_id", "final_at")
+
     def __str__(self) -> str:
         return f"{self.season}, {self.number}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            stored = ShareRun.objects.get(pk=self.pk)
+            step = (stored.state, self.state)
+            ahead = stored.state == self.state or step == (RunState.FINAL, RunState.SUPERSEDED)
+            if stored.is_frozen and not (ahead and _same(self, stored, self.FROZEN)):
+                raise TypeError("A final working-out is never changed; make another that replaces it.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A working-out is never deleted; drop it, or make another that replaces it.")
+
+    @property
+    def is_frozen(self) -> bool:
+        return self.state in {RunState.FINAL, RunState.SUPERSEDED}
+
+    @property
+    def is_underway(self) -> bool:
+        return self.state in {RunState.DRAFT, RunState.QUERIES}
 
 
 class Party(models.TextChoices):
@@ -104,6 +154,8 @@ class Share(models.Model):
     taken_at = models.DateTimeField(null=True)
     taken_by = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="+")
     taken_note = models.CharField(_("note"), max_length=200, blank=True)
+    # The hand-outs that this share was given in; those taken back again are among them.
+    issues = models.ManyToManyField("lots.JarIssue", related_name="shares")
 
     class Meta:
         ordering = ("run", "party", "name", "pk")
@@ -114,8 +166,34 @@ class Share(models.Model):
             ),
         )
 
+    FROZEN = ("run_id", "party", "person_id", "owner_id", "name", "working", "entitled_ml", "jars", "given_ml")
+
     def __str__(self) -> str:
         return f"{self.name}: {self.given_ml} mL"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        only = kwargs.get("update_fields")
+        if not self._state.adding and (only is None or {*only} & {name.removesuffix("_id") for name in self.FROZEN}):
+            stored = Share.objects.select_related("run").get(pk=self.pk)
+            if stored.run.is_frozen and not _same(self, stored, self.FROZEN):
+                raise TypeError("A share of a final working-out is never changed.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A share is never deleted.")
+
+    @property
+    def by_size(self) -> dict[int, int]:
+        """Jars by size in millilitres, the largest first."""
+        return {size: self.jars[str(size)] for size in sorted(map(int, self.jars), reverse=True)}
+
+    @property
+    def count(self) -> int:
+        return sum(self.jars.values())
+
+    @property
+    def over_ml(self) -> int:
+        return self.given_ml - self.entitled_ml
 
 
 class ShareQuery(models.Model):
