@@ -282,15 +282,19 @@ def _delivery(row: Delivery, measured_ml: int, moved: dict[str, int], difference
 
 
 def batches(season: Season) -> Iterator[Finding]:
-    """A batch that is done left nothing in its pan; one that gave syrup has its lot."""
-    rows = list(Batch.objects.filter(boil_day__season=season).select_related("boil_day", "pan", "lot"))
+    """A batch that is done left nothing in its pan; one that gave syrup has its lot, of its own or shared."""
+    rows = list(
+        Batch.objects.filter(boil_day__season=season)
+        .select_related("boil_day", "pan", "lot")
+        .annotate(drawn=Count("draw_offs"))
+    )
     held = ledger.balances_ml([row.pan_id for row in rows] + [row.lot_id for row in rows if row.lot_id])
     for row in rows:
         if row.state != BatchState.OPEN and held[row.pan_id]:
             yield Finding(
                 "pan", _("%(batch)s is done, but its pan shows %(ml)s.") % {"batch": row, "ml": _ml(held[row.pan_id])}
             )
-        if (row.state == BatchState.CLOSED) != (row.lot_id is not None):
+        if row.state != BatchState.OPEN and (row.state == BatchState.CLOSED) != bool(row.lot_id or row.drawn):
             yield Finding(
                 "lot",
                 _("%(batch)s is “%(state)s”, which does not fit its lot.")

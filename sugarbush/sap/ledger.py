@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Case, F, Sum, Value, When
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
@@ -17,9 +17,12 @@ from django.utils.translation import gettext as _
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
 from sugarbush.sap.models import SINKS, SOURCES, Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
-from sugarbush.seasons.models import Season
+from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers.models import Group, Person
+
+AT_ONCE = 400
+_KEY = Vessel._meta.pk
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,26 +60,61 @@ def hands_of(person: Person, season: Season) -> Vessel:
 
 
 def lock(vessels: Iterable[Vessel]) -> None:
-    """Hold these vessels until the transaction ends, always in the same order, so that two posts cannot cross."""
+    """Hold these vessels until the transaction ends, always in the same order, so that two posts cannot cross.
+
+    SQLite holds the whole file for a transaction that writes, from its first line; there is nothing more to ask for.
+    """
+    if not connection.features.has_select_for_update:
+        return
     ids = sorted({vessel.pk for vessel in vessels})
     list(Vessel.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True))
 
 
 def balances_ml(vessels: Iterable[Vessel | uuid.UUID]) -> dict[uuid.UUID, int]:
-    """What each vessel holds now; two queries, however many vessels."""
+    """What each vessel holds now; one query for every few hundred vessels, read from the index alone."""
     ids = [v if isinstance(v, uuid.UUID) else v.pk for v in vessels]
     held = dict.fromkeys(ids, 0)
-    came = Movement.objects.filter(to_vessel_id__in=ids).values_list("to_vessel_id").annotate(ml=Sum("volume_ml"))
-    went = Movement.objects.filter(from_vessel_id__in=ids).values_list("from_vessel_id").annotate(ml=Sum("volume_ml"))
-    for vessel_id, ml in came.order_by():
-        held[vessel_id] += ml
-    for vessel_id, ml in went.order_by():
-        held[vessel_id] -= ml
+    wanted = list(held)
+    with connection.cursor() as cursor:
+        for start in range(0, len(wanted), AT_ONCE):
+            values = [_KEY.get_db_prep_value(pk, connection) for pk in wanted[start : start + AT_ONCE]]
+            places = ",".join(["%s"] * len(values))
+            # Plain SQL: every post asks this, and putting it together through the models takes longer than the answer.
+            cursor.execute(
+                f"SELECT to_vessel_id, SUM(volume_ml) FROM sap_movement WHERE to_vessel_id IN ({places}) GROUP BY 1"  # noqa: S608
+                f" UNION ALL SELECT from_vessel_id, -SUM(volume_ml) FROM sap_movement"
+                f" WHERE from_vessel_id IN ({places}) GROUP BY 1",
+                [*values, *values],
+            )
+            for key, ml in cursor.fetchall():
+                held[key if isinstance(key, uuid.UUID) else uuid.UUID(key)] += int(ml)
     return held
 
 
 def balance_ml(vessel: Vessel) -> int:
     return balances_ml([vessel])[vessel.pk]
+
+
+def _is_closed(season: Season) -> bool:
+    """Whether the season is closed now, not when the caller read it; it cannot close before this act is done."""
+    share = " FOR SHARE" if connection.features.has_select_for_update else ""
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT state FROM seasons_season WHERE id = %s{share}", [season.pk])  # noqa: S608
+        (state,) = cursor.fetchone()
+    return bool(state == SeasonState.CLOSED)
+
+
+def _shut(moves: Sequence[Move]) -> list[Vessel]:
+    """Packed lots among the targets, as they are now; what a reversal brings back goes in all the same."""
+    lots = {
+        m.target.pk: m.target
+        for m in moves
+        if m.target is not None and m.target.kind == VesselKind.LOT and m.reverses is None
+    }
+    if not lots:
+        return []
+    shut = Vessel.objects.filter(pk__in=lots, shut_at__isnull=False).order_by().values_list("pk", flat=True)
+    return [lots[pk] for pk in shut]
 
 
 @transaction.atomic
@@ -100,36 +138,42 @@ def post(
     """Post one act with its movements, or refuse it whole.
 
     Refused (parts.reasons) when the season is closed and this is no dated correction with a reason, when a vessel
-    would go below zero, when one would hold more than it can and no reason is given for it, or when one is shut.
+    would go below zero, when one would hold more than it can and no reason is given for it (one given without need is
+    not kept), or when one is shut.
     """
-    if season.is_closed and not (kind == ActKind.CORRECT and reason):
+    if _is_closed(season) and not (kind == ActKind.CORRECT and reason):
         raise Refused([Reason(code="closed", fact=_("Season %(year)d is closed.") % {"year": season.year})])
     if not moves:
         raise ValueError("an act moves something")
     vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}
     lock(vessels.values())
-    held = balances_ml(vessels)
     change: dict[uuid.UUID, int] = defaultdict(int)
     for move in moves:
         if move.source is not None:
             change[move.source.pk] -= move.volume_ml
         if move.target is not None:
             change[move.target.pk] += move.volume_ml
+    # Only what a vessel gives, or may be too much for it, has to be measured against what it holds.
+    held = balances_ml(pk for pk, delta in change.items() if delta < 0 or vessels[pk].capacity_ml is not None)
     reasons = []
+    overfull = False
     for vessel_id, delta in change.items():
+        if vessel_id not in held:
+            continue
         vessel, after = vessels[vessel_id], held[vessel_id] + delta
         if after < 0:
             reasons.append(_short(vessel, held[vessel_id], -after, author))
-        elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml and not overfill_reason:
-            reasons.append(_too_full(vessel, held[vessel_id], delta, author))
-    shut = {m.target.pk: m.target for m in moves if m.target is not None and m.target.shut_at and m.reverses is None}
+        elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml:
+            overfull = True
+            if not overfill_reason.strip():
+                reasons.append(_too_full(vessel, held[vessel_id], delta, author))
     reasons += [
         Reason(
             code="shut",
             fact=_("%(vessel)s is packed; nothing more goes into it.") % {"vessel": vessel},
             next_text=_("Start another lot"),
         )
-        for vessel in shut.values()
+        for vessel in _shut(moves)
     ]
     if reasons:
         raise Refused(reasons)
@@ -138,7 +182,8 @@ def post(
         season=season,
         author=author,
         approver=approver,
-        reason=reason or overfill_reason,
+        reason=reason,
+        overfill_reason=overfill_reason.strip() if overfull else "",
         tree=tree,
         person=person,
         group=group,

@@ -1,4 +1,7 @@
-"""The sap ledger. Movements are never changed and never deleted; another movement corrects them."""
+"""The sap ledger. Movements are never changed and never deleted; another movement corrects them.
+
+The models refuse it, and triggers in the database behind them (append_only).
+"""
 
 from __future__ import annotations
 
@@ -115,6 +118,8 @@ class Act(models.Model):
     author = models.ForeignKey("volunteers.Person", models.PROTECT, related_name="+")
     approver = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="+")
     reason = models.TextField(blank=True)
+    # Why a vessel was filled past its mark: kept apart from why measures differ.
+    overfill_reason = models.TextField(blank=True)
     # What the act was about, kept with it so that totals need no other table and do not move when a tree changes group.
     tree = models.ForeignKey("trees.Tree", models.PROTECT, null=True, related_name="acts")
     person = models.ForeignKey("volunteers.Person", models.PROTECT, null=True, related_name="acts")
@@ -182,8 +187,8 @@ class Movement(models.Model):
         )
         indexes = (
             models.Index(fields=("season", "cause"), name="movement_by_cause"),
-            models.Index(fields=("from_vessel", "seq"), name="movement_out"),
-            models.Index(fields=("to_vessel", "seq"), name="movement_in"),
+            models.Index(fields=("from_vessel", "seq", "volume_ml"), name="movement_out"),
+            models.Index(fields=("to_vessel", "seq", "volume_ml"), name="movement_in"),
         )
 
     def __str__(self) -> str:
