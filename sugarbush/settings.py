@@ -58,6 +58,7 @@ INSTALLED_APPS = [
     "sugarbush.lots",
     "sugarbush.shares",
     "sugarbush.review",
+    "sugarbush.phone",
     "sugarbush.desk",
     "sugarbush.demo",
 ]

@@ -16,4 +16,5 @@ urlpatterns = [
     path("", include("sugarbush.lots.urls")),
     path("", include("sugarbush.shares.urls")),
     path("", include("sugarbush.review.urls")),
+    path("", include("sugarbush.phone.urls")),
 ]

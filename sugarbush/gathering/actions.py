@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import json
 import uuid
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 
@@ -110,17 +111,21 @@ def log_visit(
     confirmed: bool = False,
     container: Container | None = None,
     tap: Tap | None = None,
+    doubted: Sequence[str] | None = None,
 ) -> Collection:
     """Keep a visit. What the rules do not allow is kept too, put to review and not counted until settled.
 
     Raises AskAgain for odd numbers (once: confirmed=True with a note lets them stand), Refused for what cannot be.
     The same entry_id with the same body gives the entry that is there; with another body it is refused.
+    doubted: given for an entry that was written without signal. It has happened and nobody can be asked back, so the
+    caller has judged whose tree it was; these sentences, and odd numbers that were not explained, put it to review.
     """
     check_visit(visit)
     season = Season.current()
     if season is None or not (season.takes_taps or season.state == "ending"):
         raise Refused([Reason(code="season", fact=_("No season is running."))])
-    access.require(by, "collection.log", group_id=tree.group_id)
+    if doubted is None:
+        access.require(by, "collection.log", group_id=tree.group_id)
     happened_at = happened_at or timezone.now()
     entry_id = entry_id or uuid.uuid4()
     hands = hands_of(by, season)
@@ -141,9 +146,11 @@ def log_visit(
         units=by.units,
     )
     # A visit without litres is one press; there is no number in it to explain.
-    if questions and not (confirmed and (visit.note.strip() or visit.outcome != Outcome.SAP)):
-        raise AskAgain(questions)
+    odd = questions if not (confirmed and (visit.note.strip() or visit.outcome != Outcome.SAP)) else []
+    if odd and doubted is None:
+        raise AskAgain(odd)
     reasons = doubts.review_reasons(facts=facts, when=happened_at, outcome=visit.outcome)
+    reasons += [*(doubted or ()), *(question.sentence for question in odd)]
     if container is not None and container.food_safe == FoodSafe.NO:
         reasons.append(str(_("Pail %(code)s is not for food.") % {"code": container.code}))
     tap = tap or doubts.tap_in_at(facts, happened_at)
@@ -163,7 +170,9 @@ def log_visit(
         **asdict(visit),
     )
     _post(entry, moves_of(visit, hands), by=by)
-    if visit.outcome == Outcome.REMOVAL and tap is not None and tap.spout_in:
+    pulled = visit.outcome == Outcome.REMOVAL and tap is not None and tap.spout_in
+    # Somebody whose part has ended may have pulled it all the same: the entry is kept, another person looks.
+    if pulled and tap is not None and not access.why_not(by, "tap.pull", group_id=tree.group_id):
         take_out(tap=tap, by=by, out_at=max(happened_at, tap.placed_at))
     if visit.outcome == Outcome.GONE or reasons:
         record(by=by, act=f"log {visit.outcome}", subject=entry, new={"reasons": reasons}, group_id=entry.group_id)

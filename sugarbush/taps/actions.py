@@ -56,13 +56,15 @@ def place_tap(
     container_ml: int = 8_000,
     tap_id: uuid.UUID | None = None,
     note: str = "",
+    doubted: Sequence[Reason] = (),
 ) -> Tap:
     """Place one tap, or keep one that has been drilled.
 
     drilled=False asks first: Refused with every reason, nothing is written. drilled=True says the hole is real: it is
     always kept; what broke a rule is kept to settle with its reasons. confirmed: the warnings (old holes, brown
-    shavings) were read. The same tap_id sent again gives the tap that stands. At most one of two people taking the
-    last place stands, whichever database is below: the tree's row is held while the gate is asked.
+    shavings) were read. doubted: what else the caller holds against it. The same tap_id sent again gives the tap that
+    stands. At most one of two people taking the last place stands, whichever database is below: the tree's row is held
+    while the gate is asked.
     """
     now = timezone.now()
     placed_at = placed_at or now
@@ -76,7 +78,7 @@ def place_tap(
     facts = read_facts([locked.pk])[locked.pk]
     names = names_for(by, locked)
     reasons = gate(locked, "tap", on, hole=hole, by=by, facts=facts, units=by.units, names=names)
-    reasons += [*_time(placed_at, now), *_pail(container)]
+    reasons += [*_time(placed_at, now), *_pail(container), *doubted]
     warned = holes.warnings(facts, hole, by.units)
     if not drilled and (reasons or (warned and not confirmed)):
         raise Refused([*reasons, *([] if confirmed else warned)])

@@ -30,6 +30,12 @@ OPEN_DOORS = {
     "sign-in-link",
     "sign-in-demo",
     "access-table",
+    # What the phone keeps of every page of the round: the same for everybody, with nobody's data in it.
+    "service-worker",
+    "manifest",
+    "round-look",
+    "round-shell",
+    "round-no-signal",
 }
 # Any signed-in person: their own page, the first page, the way out.
 OWN_DOORS = OPEN_DOORS | {"today", "me", "sign-out"}

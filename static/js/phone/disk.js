@@ -1,0 +1,106 @@
+// What the phone keeps: entries, packs, and a few notes. A promise here is kept only once the disk has it.
+
+const NAME = "sugarbush";
+const VERSION = 1;
+let opened = null;
+
+function open() {
+  opened ??= new Promise((done, failed) => {
+    const asked = indexedDB.open(NAME, VERSION);
+    asked.onupgradeneeded = () => {
+      const base = asked.result;
+      base.createObjectStore("entries", { keyPath: "id" });
+      base.createObjectStore("packs", { keyPath: "key" });
+      base.createObjectStore("notes");
+    };
+    asked.onsuccess = () => {
+      // Another tab with a newer version may go ahead; this one opens again when it needs to.
+      asked.result.onversionchange = () => {
+        asked.result.close();
+        opened = null;
+      };
+      asked.result.onclose = () => (opened = null);
+      done(asked.result);
+    };
+    asked.onerror = () => failed(asked.error);
+  }).catch((why) => {
+    opened = null;
+    throw why;
+  });
+  return opened;
+}
+
+/** One transaction over these stores. It is done when the disk has it (durability strict), or nothing of it is. */
+async function within(stores, mode, act) {
+  const base = await open();
+  return new Promise((done, failed) => {
+    const change = base.transaction(stores, mode, mode === "readwrite" ? { durability: "strict" } : undefined);
+    let result;
+    change.oncomplete = () => done(result && "result" in result ? result.result : result);
+    change.onabort = () => failed(change.error ?? new DOMException("not kept", "AbortError"));
+    try {
+      result = act(...stores.map((name) => change.objectStore(name)));
+    } catch (why) {
+      change.abort();
+      failed(why);
+    }
+  });
+}
+
+export const all = () => within(["entries"], "readonly", (entries) => entries.getAll());
+
+export const put = (list) =>
+  list.length === 0
+    ? Promise.resolve()
+    : within(["entries"], "readwrite", (entries) => {
+        for (const entry of list) entries.put(entry);
+      });
+
+/** New entries get their place in the order within the same transaction, whichever tab writes them. */
+export const add = (list) =>
+  within(["entries", "notes"], "readwrite", (entries, notes) => {
+    const asked = notes.get("last");
+    asked.onsuccess = () => {
+      let n = asked.result ?? 0;
+      for (const entry of list) entries.add({ ...entry, n: (n += 1) });
+      notes.put(n, "last");
+    };
+  });
+
+export const remove = (ids) =>
+  within(["entries"], "readwrite", (entries) => {
+    for (const id of ids) entries.delete(id);
+  });
+
+/** Remove one entry only if it was never tried, in one transaction with the look at it; says whether it went. */
+export async function removeUntried(id) {
+  let went = false;
+  await within(["entries"], "readwrite", (entries) => {
+    const asked = entries.get(id);
+    asked.onsuccess = () => {
+      const entry = asked.result;
+      if (entry && (entry.state === "refused" || (entry.state === "waiting" && entry.tries === 0))) {
+        entries.delete(id);
+        went = true;
+      }
+    };
+  });
+  return went;
+}
+
+export const note = (name) => within(["notes"], "readonly", (notes) => notes.get(name));
+export const setNote = (name, value) => within(["notes"], "readwrite", (notes) => void notes.put(value, name));
+export const pack = (key) => within(["packs"], "readonly", (packs) => packs.get(key));
+export const packs = () => within(["packs"], "readonly", (packs) => packs.getAll());
+export const putPack = (kept) => within(["packs"], "readwrite", (packs) => void packs.put(kept));
+
+/** Put away the packs of everybody but this person (nobody: of all), and what only they had to know. Entries stay. */
+export const forget = (person = "") =>
+  within(["packs", "notes"], "readwrite", (packs, notes) => {
+    const asked = packs.getAll();
+    asked.onsuccess = () => {
+      const others = asked.result.filter((kept) => kept.pack.person.key !== person);
+      for (const kept of others) packs.delete(kept.key);
+      if (others.length > 0 || person === "") for (const name of ["here", "news", "emptied", "later"]) notes.delete(name);
+    };
+  });

@@ -1,0 +1,1 @@
+"""The round on a phone without signal: what it takes along, and what it sends back."""

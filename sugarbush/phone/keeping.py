@@ -1,0 +1,229 @@
+"""What each kind of entry brings about, through the same actions as the pages with signal."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from sugarbush.gathering.actions import AskAgain, Visit, change_visit, log_visit
+from sugarbush.gathering.models import Collection, CollectionState, Outcome
+from sugarbush.parts.reasons import Reason, Refused
+from sugarbush.parts.wording import volume_words
+from sugarbush.phone.forms import ChangeForm, EntryForm, TapForm, VisitForm
+from sugarbush.phone.models import Kind
+from sugarbush.seasons.models import Season
+from sugarbush.taps.actions import place_tap, take_out
+from sugarbush.taps.models import Assignment, Tap, TapState
+from sugarbush.trees.models import Tree
+from sugarbush.volunteers import access
+from sugarbush.volunteers.models import Person
+
+APART = dt.timedelta(hours=2)  # design.md, section 5: the second of two phones at one tree
+
+
+@dataclass(kw_only=True)
+class Entry:
+    """One entry being taken: who, when, what; its doubts before, and what came of it after."""
+
+    id: uuid.UUID
+    kind: str
+    form: EntryForm
+    by: Person
+    at: dt.datetime
+    doubts: list[str]
+    to_review: bool = False
+    reasons: list[str] = field(default_factory=list)
+
+    @property
+    def note(self) -> str:
+        return str(self.form.cleaned_data["note"])
+
+
+def keep(entry: Entry) -> None:
+    """Do what the entry says. Raises Refused where there is nothing it could be kept as."""
+    KEEPERS[entry.kind](entry)
+
+
+def _visit(entry: Entry) -> None:
+    assert isinstance(entry.form, VisitForm)  # noqa: S101  # forms.FORMS pairs them
+    tree = _tree_of(entry)
+    visit, season = entry.form.visit(), Season.current()
+    if visit.outcome == Outcome.SAP and season is not None:
+        entry.doubts += [*_another_phone(entry, tree, season), *_pulled_since(entry, tree)]
+    _logged(entry, tree, visit)
+
+
+def _logged(entry: Entry, tree: Tree, visit: Visit, tap: Tap | None = None) -> None:
+    sure = bool(entry.form.cleaned_data.get("sure"))
+    made = log_visit(
+        tree=tree,
+        by=entry.by,
+        visit=visit,
+        happened_at=entry.at,
+        entry_id=entry.id,
+        confirmed=sure,
+        tap=tap,
+        doubted=entry.doubts,
+    )
+    entry.to_review = made.state == CollectionState.REVIEW
+    entry.reasons = list(made.review_reasons)
+
+
+def _tap(entry: Entry) -> None:
+    assert isinstance(entry.form, TapForm)  # noqa: S101
+    said = entry.form.cleaned_data
+    tap = place_tap(
+        tree=_tree_of(entry),
+        by=entry.by,
+        hole=entry.form.hole(),
+        shavings=said["shavings"],
+        placed_at=entry.at,
+        drilled=True,
+        container_ml=said["holds_ml"],
+        tap_id=entry.id,
+        note=entry.note[:300],
+        doubted=[Reason(code="phone", fact=why) for why in entry.doubts],
+    )
+    entry.to_review = tap.state == TapState.TO_SETTLE
+    if entry.to_review:
+        entry.reasons = [*tap.settle_reasons, _("The hole is kept, to settle. Please do not drill again.")]
+
+
+def _pull(entry: Entry) -> None:
+    tree, said = _tree_of(entry), entry.form.cleaned_data
+    tap = Tap.objects.filter(pk=said["tap"], tree_id__in=tree.all_ids).first()
+    if tap is None:
+        raise Refused([Reason(code="no-tap", fact=_("That spout is not in the books of this tree."))])
+    if not tap.spout_in:
+        entry.reasons = [_("The spout was out already.")]
+        return
+    if said["lost"]:
+        take_out(tap=tap, by=entry.by, lost=True, reason=entry.note, out_at=max(entry.at, tap.placed_at))
+        return
+    _logged(entry, tree, Visit(outcome=Outcome.REMOVAL, note=entry.note), tap)
+
+
+def _change(entry: Entry) -> None:
+    assert isinstance(entry.form, ChangeForm)  # noqa: S101
+    try:
+        change_visit(
+            entry=_own_entry(entry), by=entry.by, visit=entry.form.visit(), reason=_reason(entry), confirmed=True
+        )
+    except AskAgain as asked:
+        raise Refused(
+            [
+                Reason(code=q.code, fact=q.sentence, next_text=_("Write why it is right, and send it again"))
+                for q in asked.questions
+            ]
+        ) from None
+
+
+def _undo(entry: Entry) -> None:
+    found = _own_entry(entry)
+    if found.state == CollectionState.VOID:
+        entry.reasons = [_("It was taken back already.")]
+        return
+    change_visit(entry=found, by=entry.by, visit=None, reason=_reason(entry))
+
+
+KEEPERS: dict[str, Callable[[Entry], None]] = {
+    Kind.VISIT: _visit,
+    Kind.TAP: _tap,
+    Kind.PULL: _pull,
+    Kind.CHANGE: _change,
+    Kind.UNDO: _undo,
+}
+
+
+def _reason(entry: Entry) -> str:
+    at = date_format(timezone.localtime(entry.at), "j F, H:i")
+    return entry.note or _("on the phone, %(time)s") % {"time": at}
+
+
+def _own_entry(entry: Entry) -> Collection:
+    found = Collection.objects.filter(pk=entry.form.cleaned_data["of"], person=entry.by).first()
+    if found is None:
+        raise Refused([Reason(code="no-entry", fact=_("The entry it is about is not among yours."))])
+    return found
+
+
+def _tree_of(entry: Entry) -> Tree:
+    """The tree, if it is or then was the person's to work on; doubts where it no longer is."""
+    code = entry.form.cleaned_data["tree"].upper()
+    tree = Tree.objects.select_related("merged_into").filter(code=code).first()
+    tree = tree and (tree.merged_into or tree)
+    season = Season.current()
+    if tree is not None:
+        groups = {tree.group_id}
+        if not access.why_not(entry.by, "collection.log", group_id=tree.group_id):
+            return tree
+        if season is not None:
+            given = Assignment.objects.filter(tree=tree, season=season)
+            groups |= set(given.values_list("group_id", flat=True))
+        then, now = timezone.localdate(entry.at), access.today()
+        was = [group for group in groups if not access.why_not(entry.by, "collection.log", group_id=group, on=then)]
+        if any(not access.why_not(entry.by, "collection.log", group_id=group, on=now) for group in was):
+            entry.doubts.append(_("The tree was given to another group before this came."))
+            return tree
+        if was:
+            entry.doubts.append(
+                _("%(person)s’s part in the programme had ended before this came.") % {"person": entry.by}
+            )
+            return tree
+    # The same sentence for a tree of others as for none: nobody learns what other groups have.
+    raise Refused(
+        [
+            Reason(
+                code="not-yours",
+                fact=_("%(code)s is not a tree of your groups.") % {"code": code},
+                next_text=_("Show this to your group’s lead"),
+            )
+        ]
+    )
+
+
+def _another_phone(entry: Entry, tree: Tree, season: Season) -> list[str]:
+    """Sap of somebody else from the same tree within two hours: one of the two may be the same pail."""
+    near = Collection.objects.filter(
+        tree_id__in=tree.all_ids,
+        season=season,
+        outcome=Outcome.SAP,
+        happened_at__gte=entry.at - APART,
+        happened_at__lte=entry.at + APART,
+    ).exclude(state=CollectionState.VOID)
+    other = near.exclude(person=entry.by).select_related("person").order_by("happened_at").first()
+    if other is None:
+        return []
+    minutes = round(abs((other.happened_at - entry.at).total_seconds()) / 60)
+    return [
+        ngettext(
+            "%(who)s logged %(volume)s here at %(time)s, %(n)d minute apart.",
+            "%(who)s logged %(volume)s here at %(time)s, %(n)d minutes apart.",
+            minutes,
+        )
+        % {
+            "who": other.person,
+            "volume": volume_words(other.volume_ml, entry.by.units),
+            "time": date_format(timezone.localtime(other.happened_at), "H:i"),
+            "n": minutes,
+        }
+    ]
+
+
+def _pulled_since(entry: Entry, tree: Tree) -> list[str]:
+    """A spout that was in then, and out before the entry came: somebody should look whether the pail was emptied."""
+    then = Tap.objects.filter(tree_id__in=tree.all_ids, placed_at__lte=entry.at).order_by("placed_at")
+    if any(tap.spout_in for tap in then):
+        return []
+    gone = [tap for tap in then if tap.out_at is not None and tap.out_at >= entry.at]
+    if not gone or gone[-1].out_at is None:
+        return []
+    at = date_format(timezone.localtime(gone[-1].out_at), "j F, H:i")
+    return [_("The spout was taken out on %(time)s, before this came.") % {"time": at}]
