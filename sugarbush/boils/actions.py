@@ -9,24 +9,46 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
+from sugarbush.boils.ahead import ahead_vessel, settle_ahead
+from sugarbush.boils.differences import ORIGIN, Differs, tolerance_ml
 from sugarbush.boils.models import Delivery, DeliveryLine, DeliveryState
+from sugarbush.boils.tank_acts import move_between_tanks, tip_out_tank
 from sugarbush.gathering import rebalance
 from sugarbush.kit.models import Container, Depot, FoodSafe
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
 from sugarbush.sap.ledger import Move, balance_ml, hands_of, lock, post
 from sugarbush.sap.models import ActKind, Cause, Vessel, VesselKind
-from sugarbush.sap.tanks import mixture_brix, tank_states
+from sugarbush.sap.tanks import tank_states
 from sugarbush.seasons.models import Season
+from sugarbush.taps.gate import url
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
 
-ORIGIN = "delivery"
+__all__ = [
+    "ORIGIN",
+    "Differs",
+    "Line",
+    "accept_delivery",
+    "ahead_vessel",
+    "check_lines",
+    "difference_replaced",
+    "move_between_tanks",
+    "settle_ahead",
+    "tip_out_tank",
+    "tolerance_ml",
+]
+
+CLOCK_SLIP = dt.timedelta(minutes=10)
+
+
+def _time_it_came() -> str:
+    return _("Give the time it came, or leave the time empty for now")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,20 +66,30 @@ class Line:
     look: str = "clear"
 
 
-class Differs(Refused):
-    """The measures differ by more than the tolerance: explain it, or (over only) accept it ahead of its entries."""
-
-    def __init__(self, *, held_ml: int, measured_ml: int, reason: Reason) -> None:
-        self.held_ml, self.measured_ml = held_ml, measured_ml
-        super().__init__([reason])
-
-
-def tolerance_ml(season: Season, held_ml: int) -> int:
-    """The season's measuring tolerance: a share of what was held, or a fixed volume, the larger."""
-    return max(int(held_ml * season.tolerance_pct / 100), season.tolerance_ml)
+def _not_safe(line: Line, name: str) -> Reason | None:
+    """Why this container's sap goes in no tank, as far as the container itself says."""
+    if line.container is None:
+        return Reason(
+            code="unknown-container",
+            fact=_("%(name)s is in no list, so nobody knows whether it is food-safe; its sap goes in no tank.")
+            % {"name": name},
+            next_text=_("Record it under Containers if it is food-safe, or turn its sap away"),
+            next_url=url("container-new"),
+        )
+    if line.container.food_safe == FoodSafe.YES:
+        return None
+    tested = line.container.food_safe == FoodSafe.NO
+    fact = _("%(name)s is not for food; its sap goes in no tank.") if tested else None
+    return Reason(
+        code="food",
+        fact=(fact or _("%(name)s is not known to be food-safe, so its sap goes in no tank.")) % {"name": name},
+        next_text=_("Turn its sap away") if tested else _("Turn its sap away, or have the container tested"),
+        next_url=url("container", line.container.pk),
+    )
 
 
 def check_lines(lines: Sequence[Line]) -> None:
+    """Every container measured, in a tank or turned away, and only good sap from a food-safe container in a tank."""
     reasons = []
     if not lines:
         reasons.append(Reason(code="no-line", fact=_("Enter at least one container.")))
@@ -69,17 +101,16 @@ def check_lines(lines: Sequence[Line]) -> None:
             reasons.append(
                 Reason(code="tank", fact=_("%(name)s: choose a tank, or say why it is turned away.") % {"name": name})
             )
-        if line.tank is not None and line.container is not None and line.container.food_safe != FoodSafe.YES:
-            reasons.append(
-                Reason(
-                    code="food",
-                    fact=_("%(name)s is not known to be food-safe, so its sap goes in no tank.") % {"name": name},
-                    next_text=_("Turn it away, or have the container checked"),
-                )
-            )
+        unsafe = _not_safe(line, name) if line.tank is not None else None
+        if unsafe:
+            reasons.append(unsafe)
         if line.tank is not None and line.look in {"milky", "ropy"}:
             reasons.append(
-                Reason(code="spoiled", fact=_("%(name)s: milky or ropy sap does not go in a tank.") % {"name": name})
+                Reason(
+                    code="spoiled",
+                    fact=_("%(name)s: milky or ropy sap does not go in a tank.") % {"name": name},
+                    next_text=_("Turn it away, and say what it looks like"),
+                )
             )
     if reasons:
         raise Refused(reasons)
@@ -107,20 +138,27 @@ def accept_delivery(
     posted by itself as measured over or under; beyond it the act raises Differs until it is explained (above the
     season's limit another person approves), or, when more came than was entered, accepted ahead of its entries: the
     surplus then sits in a vessel of its own until the entries come. The same delivery_id again gives the one there is.
+    A delivery typed in late is measured against what they held then; one dated before its sap was collected is refused.
     """
     season = Season.current()
     if season is None:
         raise Refused([Reason(code="season", fact=_("No season is open."))])
     access.require(keeper, "delivery.accept", anywhere=True)
+    delivery_id = delivery_id or uuid.uuid4()
+    earlier = Delivery.objects.filter(pk=delivery_id).first()
+    if earlier is not None:
+        return earlier
     check_lines(lines)
     happened_at = happened_at or timezone.now()
-    delivery_id = delivery_id or uuid.uuid4()
+    if happened_at > timezone.now() + CLOCK_SLIP:
+        raise Refused([Reason(code="future", fact=_("That time has not come yet."), next_text=_time_it_came())])
     hands = hands_of(person, season)
     lock([hands, *{line.tank for line in lines if line.tank is not None}])
     earlier = Delivery.objects.filter(pk=delivery_id).first()
     if earlier is not None:
         return earlier
-    held_ml, measured_ml = balance_ml(hands), sum(line.volume_ml for line in lines)
+    measured_ml = sum(line.volume_ml for line in lines)
+    held_ml = _held_then(hands, happened_at, measured_ml, season, keeper)
     difference_ml, surplus_ml = _difference(
         season, held_ml, measured_ml, all_of_it, explanation, ahead, approved_by, keeper, person
     )
@@ -137,7 +175,7 @@ def accept_delivery(
         held_ml=held_ml,
         difference_ml=difference_ml,
         explanation=explanation.strip(),
-        approved_by=approved_by,
+        approved_by=approved_by if explanation.strip() else None,
         note=note,
         happened_at=happened_at,
     )
@@ -164,7 +202,7 @@ def accept_delivery(
         kind=ActKind.DELIVER,
         season=season,
         author=keeper,
-        approver=approved_by,
+        approver=approved_by if explanation.strip() else None,
         happened_at=happened_at,
         moves=moves,
         reason=explanation.strip(),
@@ -181,6 +219,29 @@ def accept_delivery(
         new={"held_ml": held_ml, "measured_ml": measured_ml, "difference_ml": difference_ml, "ahead_ml": surplus_ml},
     )
     return delivery
+
+
+def _held_then(hands: Vessel, at: dt.datetime, measured_ml: int, season: Season, reader: Person) -> int:
+    """What the hands held at the time of the delivery: what was collected after it cannot have been in it."""
+    held_ml = balance_ml(hands)
+    later = hands.into.filter(act__kind=ActKind.COLLECT, reversed_by=None, happened_at__gt=at)
+    tipped = hands.out.filter(act__kind=ActKind.COLLECT, reversed_by=None, happened_at__gt=at)
+    later_ml = (later.aggregate(ml=Sum("volume_ml"))["ml"] or 0) - (tipped.aggregate(ml=Sum("volume_ml"))["ml"] or 0)
+    later_ml = min(later_ml, held_ml)
+    if later_ml > 0 and held_ml - later_ml + tolerance_ml(season, held_ml - later_ml) < measured_ml <= (
+        held_ml + tolerance_ml(season, held_ml)
+    ):
+        raise Refused(
+            [
+                Reason(
+                    code="before",
+                    fact=_("%(later)s of what %(who)s holds was collected after this delivery.")
+                    % {"later": volume_words(later_ml, reader.units), "who": hands.person},
+                    next_text=_time_it_came(),
+                )
+            ]
+        )
+    return held_ml - later_ml
 
 
 def _difference(
@@ -225,14 +286,14 @@ def _difference(
         )
     if abs(raw_ml) > season.second_person_ml:
         why = access.why_not(approved_by, "correction.approve", anywhere=True) if approved_by else "missing"
-        if why or approved_by == keeper:
+        if why or approved_by in (keeper, person):
             raise Differs(
                 held_ml=held_ml,
                 measured_ml=measured_ml,
                 reason=Reason(
                     code="approve",
                     fact=_("A difference of %(over)s needs a second person’s approval.") % words,
-                    next_text=_("Name a coordinator who has seen it"),
+                    next_text=_("Name a coordinator, neither you nor the carrier; they are asked to confirm it"),
                 ),
             )
     return raw_ml, 0
@@ -273,83 +334,6 @@ def _line_moves(
     return moves
 
 
-def ahead_vessel(delivery: Delivery) -> Vessel | None:
-    return Vessel.objects.filter(kind=VesselKind.AHEAD, code=f"ahead {delivery.pk.hex}").first()
-
-
-@transaction.atomic
-def settle_ahead(*, delivery: Delivery, by: Person, tank: Vessel, explanation: str = "") -> Delivery:
-    """Close a delivery that was accepted ahead, once its entries have come: the surplus leaves the hands for a tank.
-
-    Entries that fall short by more than the tolerance need an explanation; the rest then stands as measured over.
-    """
-    access.require(by, "delivery.accept", anywhere=True)
-    locked = Delivery.objects.select_for_update().select_related("season", "person").get(pk=delivery.pk)
-    if locked.state != DeliveryState.AHEAD:
-        raise Refused([Reason(code="settled", fact=_("This delivery is settled already."))])
-    vessel = ahead_vessel(locked)
-    if vessel is None:
-        raise LookupError(f"no vessel ahead for {locked}")
-    hands = hands_of(locked.person, locked.season)
-    lock([vessel, hands, tank])
-    surplus_ml, held_ml = balance_ml(vessel), balance_ml(hands)
-    from_hands = min(surplus_ml, held_ml)
-    short_ml = surplus_ml - from_hands
-    if short_ml > tolerance_ml(locked.season, surplus_ml) and not explanation.strip():
-        raise Differs(
-            held_ml=held_ml,
-            measured_ml=surplus_ml,
-            reason=Reason(
-                code="differs",
-                fact=_("%(who)s has entered %(held)s of the %(surplus)s that came ahead.")
-                % {
-                    "who": locked.person,
-                    "held": volume_words(held_ml, by.units),
-                    "surplus": volume_words(surplus_ml, by.units),
-                },
-                detail=_("Wait for the rest of the entries, or write why they will not come."),
-            ),
-        )
-    opening = vessel.into.get(reverses=None, reversed_by=None)
-    moves = [
-        Move(volume_ml=surplus_ml, cause=Cause.MEASURED_OVER, source=vessel, detail="ahead", reverses=opening),
-        *rebalance.difference_move(locked.pk, hands, short_ml),
-        *_surplus_moves(locked, surplus_ml, hands, tank),
-    ]
-    post(
-        kind=ActKind.DELIVER,
-        season=locked.season,
-        author=by,
-        happened_at=locked.happened_at,
-        moves=moves,
-        reason=explanation.strip(),
-        person=locked.person,
-        origin_kind=ORIGIN,
-        origin_uuid=locked.pk,
-    )
-    locked.state = DeliveryState.SETTLED
-    locked.difference_ml += short_ml
-    locked.explanation = " ".join(part for part in (locked.explanation, explanation.strip()) if part)
-    locked.save()
-    record(by=by, act="settle delivery", subject=locked, reason=explanation, new={"short_ml": short_ml})
-    return locked
-
-
-def _surplus_moves(delivery: Delivery, surplus_ml: int, hands: Vessel, tank: Vessel) -> list[Move]:
-    """Where the surplus went: turned-away containers that the hands could not cover then, the rest into the tank."""
-    lines = list(delivery.lines.all())
-    turned_away_ml = sum(line.volume_ml for line in lines if line.tank_id is None)
-    covered_ml = sum(line.volume_ml for line in lines) - surplus_ml
-    rejected_ml = max(0, turned_away_ml - covered_ml)
-    moves = []
-    if rejected_ml:
-        why = next(line.reject_reason for line in lines if line.tank_id is None)
-        moves.append(Move(volume_ml=rejected_ml, cause=Cause.REJECTED, source=hands, detail=why[:40]))
-    if surplus_ml - rejected_ml:
-        moves.append(Move(volume_ml=surplus_ml - rejected_ml, cause=Cause.MOVED, source=hands, target=tank))
-    return moves
-
-
 def difference_replaced(delivery_id: uuid.UUID, difference_ml: int, reason: str, by: Person) -> None:
     """Told by gathering when a changed collection replaced a delivery's difference."""
     delivery = Delivery.objects.select_for_update().filter(pk=delivery_id).first()
@@ -367,46 +351,3 @@ def difference_replaced(delivery_id: uuid.UUID, difference_ml: int, reason: str,
         old={"difference_ml": old},
         new={"difference_ml": difference_ml},
     )
-
-
-@transaction.atomic
-def move_between_tanks(
-    *, source: Vessel, target: Vessel, volume_ml: int, by: Person, reason: str = "", overfill_reason: str = ""
-) -> None:
-    """Pump sap from one tank to another."""
-    access.require(by, "delivery.accept", anywhere=True)
-    lock([source, target])
-    post(
-        kind=ActKind.TRANSFER,
-        season=source.season,
-        author=by,
-        happened_at=timezone.now(),
-        moves=[
-            Move(
-                volume_ml=volume_ml,
-                cause=Cause.MOVED,
-                source=source,
-                target=target,
-                sugar_brix=mixture_brix(source),
-            )
-        ],
-        reason=reason,
-        overfill_reason=overfill_reason,
-    )
-
-
-@transaction.atomic
-def tip_out_tank(*, tank: Vessel, volume_ml: int, by: Person, reason: str) -> None:
-    """Tip sap out of a tank, with the reason."""
-    access.require(by, "delivery.accept", anywhere=True)
-    if not reason.strip():
-        raise Refused([Reason(code="reason", fact=_("Say why it was tipped out."))])
-    post(
-        kind=ActKind.TIP_OUT,
-        season=tank.season,
-        author=by,
-        happened_at=timezone.now(),
-        moves=[Move(volume_ml=volume_ml, cause=Cause.DISCARDED, source=tank, detail="depot")],
-        reason=reason,
-    )
-    record(by=by, act="tip out tank", subject=tank, reason=reason, new={"volume_ml": volume_ml})

@@ -1,15 +1,20 @@
 from django.urls import path
 
-from sugarbush.boils import views_days, views_depot
+from sugarbush.boils import views_days, views_depot, views_hands, views_tanks
 
 urlpatterns = [
     path("deliveries/", views_depot.deliveries, name="deliveries"),
     path("deliveries/new/", views_depot.delivery_new, name="delivery-new"),
     path("deliveries/<uuid:pk>/", views_depot.delivery, name="delivery"),
-    path("tanks/", views_depot.tanks, name="tanks"),
-    path("tanks/new/", views_depot.tank_new, name="tank-new"),
-    path("tanks/<uuid:pk>/", views_depot.tank, name="tank"),
-    path("tanks/<uuid:pk>/out-of-use/", views_depot.tank_out_of_use, name="tank-out-of-use"),
+    path("hand-over/", views_hands.hand_over_page, name="hand-over"),
+    path("approvals/", views_hands.approvals_page, name="approvals"),
+    path("tanks/", views_tanks.tanks, name="tanks"),
+    path("tanks/new/", views_tanks.tank_new, name="tank-new"),
+    path("tanks/labels/", views_tanks.tank_labels, name="tank-labels"),
+    path("tanks/<uuid:pk>/", views_tanks.tank, name="tank"),
+    path("tanks/<uuid:pk>/label/", views_tanks.tank_label, name="tank-label"),
+    path("tanks/<uuid:pk>/temperatures/", views_tanks.tank_temperatures, name="tank-temperatures"),
+    path("tanks/<uuid:pk>/out-of-use/", views_tanks.tank_out_of_use, name="tank-out-of-use"),
     path("boil-days/", views_days.boil_days, name="boil-days"),
     path("boil-days/new/", views_days.boil_day_new, name="boil-day-new"),
     path("boil-days/<int:pk>/", views_days.boil_day, name="boil-day"),

@@ -25,7 +25,12 @@ def fill(litres, brix=None):
     while left > 0:
         make.collection(tree, litres=min(left, Decimal(8)), brix=brix)
         left -= 8
-    line = Line(volume_ml=int(litres) * 1000, tank=make.tank(), sugar_brix=Decimal(brix) if brix else None)
+    line = Line(
+        volume_ml=int(litres) * 1000,
+        tank=make.tank(),
+        container=make.container(),
+        sugar_brix=Decimal(brix) if brix else None,
+    )
     accept_delivery(depot=make.depot(), person=make.bob(), keeper=make.dora(), lines=[line])
 
 
@@ -129,7 +134,7 @@ def test_three_parts_pool_by_mass_over_several_tanks():
     # 12 L at 1.8, 8 L at 2.6, 20 L at 2.1 Brix: 2.110 Brix and 0.973 L of syrup, trade-facts 13 "One whole job" [C].
     make.tapped_tree()
     for litres, brix, code in ((12, "1.8", "A"), (8, "2.6", "B"), (20, "2.1", "C")):
-        line = Line(volume_ml=litres * 1000, tank=make.tank(code), sugar_brix=Decimal(brix))
+        line = Line(volume_ml=litres * 1000, tank=make.tank(code), container=make.container(), sugar_brix=Decimal(brix))
         accept_delivery(
             depot=make.depot(),
             person=make.bob(),

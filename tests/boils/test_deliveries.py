@@ -44,6 +44,7 @@ def bring(*lines, **how):
 
 
 def line(litres, tank=None, **more):
+    more.setdefault("container", make.container())
     return Line(volume_ml=int(Decimal(str(litres)) * 1000), tank=tank or make.tank(), **more)
 
 

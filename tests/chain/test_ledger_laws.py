@@ -99,7 +99,11 @@ class Books(RuleBasedStateMachine):
         early=st.booleans(),
     )
     def deliver(self, who, ml, tank, reject, early):
-        line = Line(volume_ml=ml, reject_reason="sour") if reject else Line(volume_ml=ml, tank=self.tanks[tank])
+        line = (
+            Line(volume_ml=ml, reject_reason="sour")
+            if reject
+            else Line(volume_ml=ml, tank=self.tanks[tank], container=make.container())
+        )
         delivery = (
             accept_delivery(
                 depot=make.depot(),

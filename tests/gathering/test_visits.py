@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.utils import timezone
 
 from sugarbush.gathering.actions import AskAgain, Visit, change_visit, log_visit, settle
+from sugarbush.gathering.doubts import meant_ml
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import balance_ml, chain, hands_of, totals_by_cause
@@ -259,10 +260,26 @@ def test_an_entry_made_smaller_after_delivery_can_still_be_taken_back():
 
     entry = make.collection(make.tapped_tree(), litres=5)
     tank = make.tank()
-    line = Line(volume_ml=5_000, tank=tank)
+    line = Line(volume_ml=5_000, tank=tank, container=make.container())
     accept_delivery(depot=make.depot(), person=make.bob(), keeper=make.dora(), lines=[line])
     for visit in (Visit(outcome="sap", volume_ml=3_000), None):
         entry = change_visit(entry=entry, by=make.bob(), visit=visit)
     assert entry.state == CollectionState.VOID
     assert (balance_ml(tank), balance_ml(hands_of(make.bob(), entry.season))) == (5_000, 0)
     assert chain(entry.season).closes
+
+
+@pytest.mark.parametrize(
+    ("gallons", "pail_gal", "meant"),
+    [
+        ("15", 5, "1.5"),  # a whole number lacks its point, though 15 L would fit the pail too
+        ("45", 5, "4.5"),
+        ("6.5", 2, "1.717"),  # a number with a point has the other unit: 6.5 L
+        ("80", 2, None),  # neither 8 gal nor 80 L go into 2 gal
+    ],
+)
+def test_of_two_slips_the_likelier_is_offered(gallons, pail_gal, meant):
+    # 1 US gal = 231 cubic inches = 3.785411784 L, exact.
+    per_gal = Decimal("3785.411784")
+    found = meant_ml(round(Decimal(gallons) * per_gal), round(pail_gal * per_gal), "us")
+    assert found == (None if meant is None else pytest.approx(float(Decimal(meant) * per_gal), abs=3))

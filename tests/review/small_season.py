@@ -160,7 +160,12 @@ class SmallSeason:
 
     def _deliver(self) -> None:
         tank = Vessel.objects.create(
-            kind=VesselKind.TANK, season=self.season, code="A", depot=make.depot(), capacity_ml=200_000
+            kind=VesselKind.TANK,
+            season=self.season,
+            code="A",
+            depot=make.depot(),
+            capacity_ml=200_000,
+            usual_temperature_c=Decimal("2.0"),
         )
         self.tank = tank
         self.bobs = accept_delivery(
@@ -170,8 +175,8 @@ class SmallSeason:
             all_of_it=True,
             happened_at=at(10, 9),
             lines=[
-                Line(volume_ml=20_000, tank=tank, sugar_brix=Decimal("2.1")),
-                Line(volume_ml=15_500, tank=tank, sugar_brix=Decimal("2.0")),
+                Line(volume_ml=20_000, tank=tank, container=make.container(), sugar_brix=Decimal("2.1")),
+                Line(volume_ml=15_500, tank=tank, container=make.container(), sugar_brix=Decimal("2.0")),
                 Line(volume_ml=3_000, reject_reason="sour"),
             ],
         )
@@ -189,7 +194,7 @@ class SmallSeason:
             keeper=self.dora,
             happened_at=at(10, 18),
             explanation="Two pails were poured together before they were measured.",
-            lines=[Line(volume_ml=18_200, tank=tank, sugar_brix=Decimal("1.8"))],
+            lines=[Line(volume_ml=18_200, tank=tank, container=make.container(), sugar_brix=Decimal("1.8"))],
         )
         self.visit("0012", self.bob, at(15), 2_000, rain_ml=1_000, discarded_ml=300, discard_reason="rain")
         self.visit("0014", self.otto, at(15), 1_000)
