@@ -64,6 +64,7 @@ def correct_after_closing(*, entry: Collection, by: Person, volume_ml: int, reas
         group=entry.group,
         origin_kind=ORIGIN,
         origin_uuid=entry.pk,
+        after_closing=True,
     )
     record(
         by=by,

@@ -134,15 +134,24 @@ def post(
     origin_kind: str = "",
     origin_uuid: uuid.UUID | None = None,
     overfill_reason: str = "",
+    after_closing: bool = False,
 ) -> Act:
     """Post one act with its movements, or refuse it whole.
 
-    Refused (parts.reasons) when the season is closed and this is no dated correction with a reason, when a vessel
-    would go below zero, when one would hold more than it can and no reason is given for it (one given without need is
-    not kept), or when one is shut.
+    Refused (parts.reasons) when the season is closed and this is no late correction with a reason (after_closing),
+    when a vessel would go below zero, when one would hold more than it can and no reason is given for it (one given
+    without need is not kept), or when one is shut.
     """
-    if _is_closed(season) and not (kind == ActKind.CORRECT and reason):
-        raise Refused([Reason(code="closed", fact=_("Season %(year)d is closed.") % {"year": season.year})])
+    if _is_closed(season) and not (after_closing and kind == ActKind.CORRECT and reason):
+        raise Refused(
+            [
+                Reason(
+                    code="closed",
+                    fact=_("Season %(year)d is closed.") % {"year": season.year},
+                    detail=_("What was wrong is corrected on the season’s page, with its day and reason."),
+                )
+            ]
+        )
     if not moves:
         raise ValueError("an act moves something")
     vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}

@@ -8,12 +8,13 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-from sugarbush.boils.models import Batch, Delivery, DeliveryLine
+from sugarbush.boils.models import Batch, Delivery, DeliveryLine, DrawOff
 from sugarbush.gathering.actions import change_visit
 from sugarbush.gathering.models import Collection
 from sugarbush.review.recount import findings
 from sugarbush.sap.models import Act, Cause, Movement, Standing, Vessel
 from tests import make
+from tests.chain.planting import change, remove
 from tests.review.small_season import SmallSeason
 
 
@@ -62,7 +63,7 @@ def test_rain_and_what_was_tipped_out_are_compared_too(small, column, words):
 
 def test_a_movement_changed_by_hand_is_found_from_both_sides(small):
     movement = Movement.objects.get(act__origin_uuid=small.seen["0009", 9].pk)
-    Movement.objects.filter(pk=movement.pk).update(volume_ml=7_000)
+    change(Movement.objects.filter(pk=movement.pk), volume_ml=7_000)
     out, _end = check()
     assert "QH-0009" in out
     assert "the ledger has 7,000 mL" in out
@@ -70,30 +71,30 @@ def test_a_movement_changed_by_hand_is_found_from_both_sides(small):
 
 def test_hands_that_gave_more_than_they_held_are_named(small):
     movement = Movement.objects.get(act__origin_uuid=small.seen["0005", 8].pk)
-    Movement.objects.filter(pk=movement.pk).update(volume_ml=1)
+    change(Movement.objects.filter(pk=movement.pk), volume_ml=1)
     delivered = Movement.objects.filter(act__origin_uuid=small.bobs.pk).order_by("-seq")[0]
     assert f"hands of Bob stood at −10,999 mL after movement {delivered.seq}." in check()[0]
 
 
 def test_an_entry_to_review_that_counts_in_the_ledger_is_named(small):
     entry = small.seen["0018", 9]
-    Act.objects.filter(origin_uuid=entry.pk).update(standing=Standing.COUNTED)
+    change(Act.objects.filter(origin_uuid=entry.pk), standing=Standing.COUNTED)
     out, _end = check()
     assert f"({entry.pk}) is “to review”, but the ledger has it as “counts”." in out
 
 
 def test_an_entry_under_another_name_is_named(small):
-    Act.objects.filter(origin_uuid=small.seen["0001", 7].pk).update(person=small.mira)
+    change(Act.objects.filter(origin_uuid=small.seen["0001", 7].pk), person=small.mira)
     assert codes(small) == {"whose"}
 
 
 def test_an_entry_whose_movements_are_gone_is_named(small):
-    Movement.objects.filter(act__origin_uuid=small.seen["0014", 15].pk)._raw_delete("default")
+    remove(Movement.objects.filter(act__origin_uuid=small.seen["0014", 15].pk))
     assert codes(small) == {"entry", "empty-act"}
 
 
 def test_movements_of_an_entry_that_is_not_there_are_named(small):
-    Act.objects.filter(origin_uuid=small.seen["0014", 15].pk).update(origin_uuid=uuid.uuid4())
+    change(Act.objects.filter(origin_uuid=small.seen["0014", 15].pk), origin_uuid=uuid.uuid4())
     assert codes(small) == {"entry", "stray"}
 
 
@@ -114,33 +115,34 @@ def test_a_delivery_said_to_be_ahead_with_nothing_ahead_is_named(small):
 
 def test_a_pan_that_is_done_and_not_empty_is_named(small):
     steam = Movement.objects.get(cause=Cause.EVAPORATED)
-    Movement.objects.filter(pk=steam.pk).update(volume_ml=48_900)
+    change(Movement.objects.filter(pk=steam.pk), volume_ml=48_900)
     assert check()[0].splitlines() == ["2025-03-12, Mill Race yard, batch 1 is done, but its pan shows 50 mL."]
 
 
 def test_a_batch_without_its_lot_is_named(small):
     Batch.objects.filter(pk=small.batch.pk).update(lot=None)
-    assert codes(small) == {"lot"}
+    DrawOff.objects.filter(batch=small.batch).delete()
+    assert codes(small) == {"lot", "draw-off"}
 
 
 def test_a_tank_fuller_than_it_can_be_is_named_unless_the_act_says_why(small):
     Vessel.objects.filter(pk=small.tank.pk).update(capacity_ml=35_000)
     out, _end = check()
     assert "A holds 35,000 mL and stood at 35,500 mL after movement" in out
-    Act.objects.filter(origin_uuid=small.bobs.pk).update(reason="The dip stick reads high.")
+    change(Act.objects.filter(origin_kind="delivery"), overfill_reason="The dip stick reads high.")
     assert check()[1] == ""
 
 
 def test_a_taking_back_that_is_no_mirror_is_named(small):
     back = Movement.objects.get(reverses__isnull=False, act__tree=small.trees["0010"])
-    Movement.objects.filter(pk=back.pk).update(volume_ml=5_100)
+    change(Movement.objects.filter(pk=back.pk), volume_ml=5_100)
     out, _end = check()
     assert f"Movement {back.seq} (5,100 mL) should take back movement {back.reverses_id} (5,200 mL)" in out
 
 
 def test_a_movement_on_another_day_than_its_act_is_named(small):
     movement = Movement.objects.filter(act__origin_uuid=small.seen["0019", 10].pk)
-    movement.update(happened_at=small.seen["0019", 10].happened_at + make.days(1))
+    change(movement, happened_at=small.seen["0019", 10].happened_at + make.days(1))
     assert codes(small) == {"other-act"}
 
 

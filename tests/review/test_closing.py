@@ -177,7 +177,7 @@ def test_kept_totals_that_were_touched_are_named(closed):
     type(closed.season).objects.filter(pk=closed.season.pk).update(frozen_totals=frozen)
     closed.season.refresh_from_db()
     assert [found.sentence for found in findings(closed.season)] == [
-        "Season 2025 closed with out of trees 72,001 mL; counted again it is 72,000 mL."
+        "Season 2025 closed with 72,001 mL out of trees in the groups; counted again it is 72,000 mL."
     ]
 
 

@@ -122,7 +122,10 @@ def test_a_closed_season_takes_only_a_dated_correction_with_a_reason(hands):
         put([from_tree(1_000, hands)], season=season)
     with pytest.raises(Refused):
         put([from_tree(1_000, hands)], season=season, kind=ActKind.CORRECT)
-    put([from_tree(1_000, hands)], season=season, kind=ActKind.CORRECT, reason="A sheet was found in the shed.")
+    late = {"season": season, "kind": ActKind.CORRECT, "reason": "A sheet was found in the shed."}
+    with pytest.raises(Refused):  # a correction as on any day of the season
+        put([from_tree(1_000, hands)], **late)
+    put([from_tree(1_000, hands)], **late, after_closing=True)
     assert balance_ml(hands) == 1_000
 
 
