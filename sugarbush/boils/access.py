@@ -18,5 +18,11 @@ register(
         note=_("Never the person who explained it."),
     ),
     Entry(act="boil.plan", label=_("call a boiling day, keep a batch"), reach=PAN),
+    Entry(
+        act="pan.watch",
+        label=_("look after the pan, log its readings"),
+        reach=EVERYONE,
+        note=_("On a day whose shifts they stand on."),
+    ),
     Entry(act="boil.light", label=_("light the fire"), reach=PAN, credential=CredentialKind.FIRE, adult=True),
 )

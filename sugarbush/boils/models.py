@@ -108,7 +108,7 @@ class BoilDay(models.Model):
     water_boils_at = models.DateTimeField(null=True, editable=False)
     state = models.CharField(max_length=10, choices=BoilState.choices, default=BoilState.PLANNED)
     fire_permit = models.CharField(_("fire permission: number, or who gave it"), max_length=120, blank=True)
-    clear_m = models.PositiveSmallIntegerField(_("distance to buildings"), null=True, blank=True)
+    clear_mm = models.PositiveIntegerField(_("distance to buildings"), null=True, blank=True)
     dry_wood = models.BooleanField(_("fuel dry and at hand"), default=False)
     children_line = models.BooleanField(_("a line children stay behind"), default=False)
     first_aid = models.BooleanField(_("cold water and first aid for burns"), default=False)

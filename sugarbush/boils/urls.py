@@ -1,6 +1,6 @@
 from django.urls import path
 
-from sugarbush.boils import views_days, views_depot, views_hands, views_tanks
+from sugarbush.boils import views_batches, views_days, views_depot, views_hands, views_pan, views_shifts, views_tanks
 
 urlpatterns = [
     path("deliveries/", views_depot.deliveries, name="deliveries"),
@@ -20,5 +20,20 @@ urlpatterns = [
     path("boil-days/<int:pk>/", views_days.boil_day, name="boil-day"),
     path("boil-days/<int:pk>/edit/", views_days.boil_day_edit, name="boil-day-edit"),
     path("boil-days/<int:pk>/step/", views_days.boil_step, name="boil-step"),
-    path("batches/<uuid:pk>/", views_days.batch, name="batch"),
+    path("boil-days/<int:pk>/come/", views_days.boil_come, name="boil-come"),
+    path("boil-days/<int:pk>/sheet/", views_days.boil_day_sheet, name="boil-day-sheet"),
+    path("boil-days/<int:pk>/shifts/", views_shifts.lay_out, name="boil-shifts"),
+    path("boil-days/<int:pk>/shifts/new/", views_shifts.shift_new, name="boil-shift-new"),
+    path("boil-days/<int:pk>/shifts/<int:shift>/", views_shifts.shift_edit, name="boil-shift"),
+    path("boil-days/<int:pk>/water/", views_pan.day_water, name="day-water"),
+    path("boil-days/<int:pk>/pan/", views_batches.day_pan, name="day-pan"),
+    path("batches/<uuid:pk>/", views_batches.batch, name="batch"),
+    path("batches/<uuid:pk>/pan/", views_pan.pan_page, name="pan"),
+    path("batches/<uuid:pk>/pan/now/", views_pan.pan_now, name="pan-now"),
+    path("batches/<uuid:pk>/pan/look/", views_pan.pan_look, name="pan-look"),
+    path("batches/<uuid:pk>/pan/reading/", views_pan.pan_reading, name="pan-reading"),
+    path("batches/<uuid:pk>/pan/sap/", views_batches.pan_sap, name="pan-sap"),
+    path("batches/<uuid:pk>/pan/draw/", views_batches.pan_draw, name="pan-draw"),
+    path("batches/<uuid:pk>/pan/loss/", views_batches.pan_loss, name="pan-loss"),
+    path("batches/<uuid:pk>/pan/close/", views_batches.pan_close, name="pan-close"),
 ]

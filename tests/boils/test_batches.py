@@ -7,8 +7,10 @@ from decimal import Decimal
 import pytest
 
 from sugarbush.boils.actions import Line, accept_delivery
-from sugarbush.boils.batches import CHECKLIST, add_sap, close_batch, light, open_batch, put_out, why_not_lit
-from sugarbush.boils.models import BatchState, BoilDay
+from sugarbush.boils.batches import add_sap, close_batch, open_batch
+from sugarbush.boils.days import CHECKLIST, light, put_out, why_not_lit
+from sugarbush.boils.draw_offs import draw_off, lose, new_lot, next_lot_code
+from sugarbush.boils.models import Batch, BatchState, BoilDay
 from sugarbush.boils.tally import tally, tanks_of
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import balance_ml, chain, totals_by_cause

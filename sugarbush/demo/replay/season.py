@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from sugarbush.audit.models import record
 from sugarbush.boils.actions import Line, accept_delivery
-from sugarbush.boils.batches import close_batch, light, open_batch, put_out
-from sugarbush.boils.models import Batch, BoilDay
+from sugarbush.boils.batches import CHECKLIST, close_batch, light, open_batch, put_out
+from sugarbush.boils.models import Batch, BoilDay, BoilState
 from sugarbush.demo.programme import READY, DemoTree
 from sugarbush.demo.records import DemoBoil, DemoDelivery, DemoPull, DemoSeason, DemoTap, DemoVisit
 from sugarbush.demo.replay.cast import Cast, Plan, season_of
@@ -25,6 +25,7 @@ CALLED_BEFORE_DAYS = 2
 FORECAST_DAYS = 3
 NEXT_BOIL_IN_DAYS = 2
 _ELEVATION_M = 186
+_CLEAR_MM = 12_000
 
 
 def write(story: Story, cast: Cast, plan: Plan, today: dt.date) -> None:
@@ -39,7 +40,7 @@ def write(story: Story, cast: Cast, plan: Plan, today: dt.date) -> None:
     _play(story, cast, plan.season.until(yesterday), plan.year)
     _write_weather(story, cast, plan, yesterday)
     called = story.moment(yesterday, 19, 45)
-    story.add(called, _call_next, cast, plan, today + dt.timedelta(days=NEXT_BOIL_IN_DAYS))
+    story.add(called, _call_next, story, cast, plan, today + dt.timedelta(days=NEXT_BOIL_IN_DAYS))
 
 
 def _give(story: Story, cast: Cast, trees: Sequence[DemoTree], day: int) -> None:
@@ -136,11 +137,13 @@ def _call(cast: Cast, boil: DemoBoil, year: int, days: list[BoilDay]) -> None:
         site=boil.site,
         elevation_m=_ELEVATION_M,
         pan_area_cm2=boil.pan_area_cm2,
-        fire_permission=True,
-        extinguisher=True,
-        two_adults=True,
-        outdoors=True,
+        fire_permit="Quillhaven Fire Hall, by telephone",
+        clear_mm=_CLEAR_MM,
+        fuel="wood_kg",
+        starts_at=boil.lit_at,
+        state=BoilState.CALLED,
         lead=cast.people[boil.lead],
+        **dict.fromkeys(CHECKLIST, True),
     )
     day.crew.set(cast.people[key] for key in boil.crew)
     record(by=cast.people[boil.lead], act="call boiling day", subject=day)
@@ -153,7 +156,9 @@ def _light(cast: Cast, boil: DemoBoil, days: list[BoilDay]) -> None:
 
 def _fill(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch]) -> None:
     takes = [(cast.tanks[code], volume_ml) for code, volume_ml in boil.sap]
-    batches.append(open_batch(day=days[0], by=cast.people[boil.lead], takes=takes))
+    # Asked for only where some of the sap is past its boil-by; then it stands in the batch's record.
+    said = {"approver": cast.coordinator, "reason": "Looked at, smelled and tasted after a boil: clear and sweet."}
+    batches.append(open_batch(day=days[0], by=cast.people[boil.lead], takes=takes, **said))
 
 
 def _draw_off(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch]) -> None:
@@ -169,7 +174,7 @@ def _pull(cast: Cast, pull: DemoPull, year: int) -> None:
 
 
 def _write_weather(story: Story, cast: Cast, plan: Plan, yesterday: dt.date) -> None:
-    for told in plan.season.weather:
+    for told in (*plan.last_season.weather, *plan.season.weather):
         ahead = (told.day - yesterday).days
         if ahead > FORECAST_DAYS:
             continue
@@ -183,7 +188,7 @@ def _weather(cast: Cast, day: dt.date, source: str, low_c: Decimal, high_c: Deci
     write_day(by=cast.people["cuthbert"], day=day, source=source, low_c=low_c, high_c=high_c)
 
 
-def _call_next(cast: Cast, plan: Plan, day: dt.date) -> None:
+def _call_next(story: Story, cast: Cast, plan: Plan, day: dt.date) -> None:
     """The coming boiling day stands in the list; its fire permission is still to be had."""
     coming = BoilDay.objects.create(
         season=season_of(plan.year),
@@ -191,10 +196,13 @@ def _call_next(cast: Cast, plan: Plan, day: dt.date) -> None:
         site=plan.season.boils[0].site,
         elevation_m=_ELEVATION_M,
         pan_area_cm2=plan.season.boils[0].pan_area_cm2,
-        extinguisher=True,
-        two_adults=True,
-        outdoors=True,
+        clear_mm=_CLEAR_MM,
+        fuel="wood_kg",
+        starts_at=story.moment(day, 9, 0),
+        rain_day=day + dt.timedelta(days=1),
+        wind="Light from the west; the smoke goes over the mill pond.",
         lead=cast.people["ingrith"],
+        **(dict.fromkeys(CHECKLIST, True) | {"fire_permission": False}),
         note="The fire hall gives its word on the day.",
     )
     coming.crew.set([cast.people["ingrith"], cast.coordinator])
