@@ -201,17 +201,27 @@ def plain(value: Decimal) -> str:
 def shown_volume(volume_ml: int, system: System, *, exact: bool = False) -> tuple[str, str]:
     """A volume as people read it: text and unit, 2 decimals of L or US gal.
 
-    volume_ml: any whole number, negative for a difference.  exact: so many decimals that each millilitre shows
-    (3 for L, 4 for gal). The point is ".", no mark between thousands; the page may dress it for the reader.
+    volume_ml: any whole number, negative for a difference.  exact: so many decimals that the millilitre shows: 3 for
+    L; for gal the fewest of 2, 3 or 4 that lead back to it, so that 1 gal typed reads 1.00 and not 0.9999.
+    The point is ".", no mark between thousands; the page may dress it for the reader.
 
     >>> shown_volume(18927, "metric"), shown_volume(18927, "us")
     (('18.93', 'L'), ('5.00', 'gal'))
-    >>> shown_volume(18920, "metric", exact=True)
-    ('18.920', 'L')
+    >>> shown_volume(18920, "metric", exact=True), shown_volume(3785, "us", exact=True)
+    (('18.920', 'L'), ('1.00', 'gal'))
+    >>> shown_volume(3786, "us", exact=True)
+    ('1.0002', 'gal')
     """
     unit = USUAL_UNIT["volume"][system]
-    places = (3 if system == "metric" else 4) if exact else 2
-    return str(_rounded(from_ml(volume_ml, unit), places)), unit
+    amount = from_ml(volume_ml, unit)
+    if not exact:
+        return str(_rounded(amount, 2)), unit
+    if system == "metric":
+        return str(_rounded(amount, 3)), unit
+    # Four places always lead back: a ten-thousandth of a gallon is 0.38 mL.
+    texts = (_rounded(amount, places) for places in (2, 3))
+    short = (text for text in texts if _whole(text * ML_PER[unit]) == volume_ml)
+    return str(next(short, _rounded(amount, 4))), unit
 
 
 def shown_length(length_mm: int, system: System, *, exact: bool = False) -> tuple[str, str]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from sugarbush.core.units import to_ml
+from sugarbush.core.units import from_ml, to_ml
 from sugarbush.gathering.models import Outcome
 from sugarbush.owners.models import OwnerKind
 from sugarbush.parts.wording import volume_words
@@ -114,16 +114,19 @@ def odd_numbers(
 
 
 def meant_ml(volume_ml: int, pail_ml: int, units: str) -> int | None:
-    """What was probably meant: a decimal point left out, or the other system's unit. None when neither fits."""
-    tenth = volume_ml // 10
-    if volume_ml % 10 == 0 and tenth <= pail_ml * FULLEST:
-        return tenth
-    gallon_ml = Decimal(to_ml(Decimal(1), "gal"))
+    """What was probably meant: a decimal point left out, or the other system's unit. None when neither fits.
+
+    A whole number most likely lacks its point: 15 gal for 1.5. One that has a point has none to lack, so the unit is
+    the likelier slip: 6.5 gal for 6.5 L.
+    """
+    tenth = int((Decimal(volume_ml) / 10).to_integral_value(ROUND_HALF_UP))
+    guesses = [tenth]
     if units == "us":
-        other = int((Decimal(volume_ml) / gallon_ml * 1000).to_integral_value(ROUND_HALF_UP))
-        if other <= pail_ml * FULLEST:
-            return other
-    return None
+        gallons = from_ml(volume_ml, "gal")
+        litres = int((gallons * 1000).to_integral_value(ROUND_HALF_UP))
+        whole = to_ml(gallons.to_integral_value(ROUND_HALF_UP), "gal") == volume_ml
+        guesses = [tenth, litres] if whole else [litres, tenth]
+    return next((guess for guess in guesses if guess <= pail_ml * FULLEST), None)
 
 
 def facts_of(tree: Tree, season: Season) -> TreeFacts:

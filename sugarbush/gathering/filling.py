@@ -167,7 +167,7 @@ def origin_words(row: Filling) -> str:
 
 
 def _panel(row: Filling, units: str) -> Working:
-    rate = in_words("volume", round(row.run.ml_an_hour), units)
+    rate = in_words("volume", round(row.run.ml_an_hour), units, exact=True)
     room = in_words("volume", row.capacity_ml - row.held_ml, units)
     return working(
         "outlook.hours_to_full",

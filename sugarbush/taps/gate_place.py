@@ -43,8 +43,8 @@ def full(facts: TreeFacts, on: dt.date) -> Reason:
         code="full",
         fact=fact % {"who": last.by, "when": moment(last.placed_at, on)},
         detail=detail,
-        next_text=_("Please do not drill; see the tree"),
-        next_url=url("tree", facts.tree.code),
+        next_text=_("Please do not drill; see its holes"),
+        next_url=url("tree", facts.tree.code) + "#drill",
     )
 
 

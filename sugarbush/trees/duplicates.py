@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from django.core.cache import cache
+from django.db.models import Count, Max, Sum
 from django.utils.translation import gettext as _
 
 from sugarbush.trees.models import Life, SaidApart, Shown, Tree, TreeObservation
@@ -21,6 +23,7 @@ from sugarbush.volunteers.models import Person
 ALIKE_M = 3.0
 ANY_M = 1.5
 MOST_PAIRS = 100
+KEPT_S = 600
 _TILES_IN_ONE_QUESTION = 2_000
 _METRES_A_DEGREE = 111_195.0  # of latitude: earth radius 6,371,009 m (IUGG mean) times pi / 180
 
@@ -182,6 +185,24 @@ def pairs_to_look_at(person: Person, most: int = MOST_PAIRS) -> tuple[list[Pair]
     trees = Tree.objects.select_related("species", "group").in_bulk(ids)
     pairs = [Pair(trees[one], trees[other], metres, may_see(person, trees[other])) for one, other, metres in found]
     return pairs, more
+
+
+def count_of_pairs(person: Person) -> int:
+    """How many likely doubles wait for this person.
+
+    The search reads every tree near one of the programme's, so its answer is kept a while; it is asked anew as soon as
+    a tree was added, changed or merged, or a pair was said to be two trees.
+    """
+    mine = trees_for(person).filter(shown_state__gt=Shown.LISTED).exclude(life=Life.FELLED)
+    trees = mine.aggregate(n=Count("pk"), last=Max("pk"), sum=Sum("pk"), editions=Sum("edition"))
+    apart = SaidApart.objects.aggregate(n=Count("pk"), last=Max("pk"))
+    key = "-".join(str(part) for part in ("doubles", person.pk, *trees.values(), *apart.values()))
+    kept = cache.get(key)
+    if kept is None:
+        said = set(SaidApart.objects.values_list("first_id", "second_id"))
+        kept = sum(1 for one, other, _metres in _pairs(person) if (min(one, other), max(one, other)) not in said)
+        cache.set(key, kept, KEPT_S)
+    return int(kept)
 
 
 def say_apart(*, by: Person, one: int, others: Iterable[int]) -> None:

@@ -41,6 +41,10 @@ def test_a_us_gallon_is_231_cubic_inches() -> None:
         (18_920, "metric", True, "18.920"),
         (1, "metric", True, "0.001"),
         (1, "us", True, "0.0003"),
+        # 1 US gal is 3785.41 mL and kept as 3785: it reads as it was typed, its neighbours as what they are.
+        (3_785, "us", True, "1.00"),
+        (3_786, "us", True, "1.0002"),
+        (5_678, "us", True, "1.50"),
     ],
 )
 def test_a_volume_reads_with_its_decimals_kept(volume_ml: int, system: System, exact: bool, text: str) -> None:
@@ -149,3 +153,10 @@ def test_a_mass_comes_back_to_the_gram_from_every_unit(mass_g: int, unit: str) -
 def test_a_temperature_stored_in_tenths_comes_back_from_fahrenheit(tenths: int) -> None:
     stored = Decimal(tenths) / 10
     assert round(units.to_c(units.from_c(stored, "°F"), "°F"), 1) == stored
+
+
+@given(st.integers(0, 100_000))
+def test_gallons_typed_to_two_places_read_back_as_typed(hundredths: int) -> None:
+    typed = Decimal(hundredths) / 100
+    text, _unit = units.shown_volume(units.to_ml(typed, "gal"), "us", exact=True)
+    assert text == f"{typed:.2f}"

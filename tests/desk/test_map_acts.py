@@ -7,10 +7,13 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.test import Client
+from django.urls import reverse
 
 from sugarbush.audit.models import AuditEvent
+from sugarbush.desk.map.acts import IN_AN_ADDRESS
 from sugarbush.trees.group_actions import consider, put_into_group
 from sugarbush.trees.models import Life, Shown, Tree
+from sugarbush.trees.tiles import t17
 from sugarbush.volunteers.models import Person
 from tests import make
 
@@ -144,3 +147,20 @@ def test_the_way_back_leads_to_the_map_only() -> None:
     for back in ("https://elsewhere.example/map/", "//elsewhere.example/map/", "/people/"):
         answer = client.post("/trees/group/", {"codes": [tree.code], "group": group.pk, "back": back})
         assert answer["Location"] == "/map/"
+
+
+def test_more_trees_than_an_address_holds_go_on_to_the_slip_as_a_form() -> None:
+    make.programme()
+    place = t17(longitude_deg=-122.8, latitude_deg=47.05)
+    rows = [
+        Tree(code=f"QH-{n:05}", longitude=-122.8, latitude=47.05, t17=place, group=make.group())
+        for n in range(20_000, 20_000 + IN_AN_ADDRESS + 1)
+    ]
+    Tree.objects.bulk_create(rows)
+    client = signed_in(make.lena())
+    sent = {"codes": [row.code for row in rows]}
+    answer = client.post("/map/ask/", sent)
+    # 307: the browser sends the form on as it was, RFC 9110, section 15.4.8.
+    assert (answer.status_code, answer["Location"]) == (307, reverse("permission-new"))
+    followed = client.post("/map/ask/", sent, follow=True)
+    assert len(followed.context["trees"]) == len(rows)

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
 from sugarbush.seasons.models import Season, SeasonState
+from sugarbush.trees.duplicates import say_apart
+from sugarbush.trees.models import Tree
 from tests import make
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept() -> None:
+    """What the page keeps a while must not reach the next test, whose trees have the same numbers."""
+    cache.clear()
 
 
 def at(person) -> Client:
@@ -93,3 +104,34 @@ def test_without_a_season_the_next_one_is_offered():
     make.season(state=SeasonState.CLOSED)
     assert Season.current() is None
     assert reverse("season-new") in at(make.alice()).get("/").content.decode()
+
+
+def test_each_state_leads_to_the_trees_in_that_state():
+    tree = make.tapped_tree()
+    make.tree(shown_state=1)
+    client = at(make.alice())
+    page = client.get("/").content.decode()
+    (way,) = re.findall(r'href="([^"]+\?state=5)"', page)
+    assert [one.code for one in client.get(way).context["page"]] == [tree.code]
+
+
+def test_trees_that_need_a_look_are_the_ones_their_line_leads_to():
+    tree = make.tapped_tree()
+    make.tapped_tree()
+    Tree.objects.filter(pk=tree.pk).update(needs_look=True)
+    client = at(make.alice())
+    waiting = client.get("/").context["standing"].waiting
+    (line,) = [one for one in waiting if "need" in one.fact]
+    assert [one.code for one in client.get(line.url).context["page"]] == [tree.code]
+
+
+def test_likely_doubles_wait_until_they_are_said_to_be_two_trees():
+    make.season()
+    one = make.tree(shown_state=1)
+    # A hundred-thousandth of a degree of latitude is 1.1 m: one degree is 111.2 km.
+    other = make.tree(shown_state=1, longitude=one.longitude, latitude=one.latitude + 0.00001)
+    client = at(make.alice())
+    assert "1 pair looks like one tree twice." in client.get("/").content.decode()
+    say_apart(by=make.alice(), one=one.pk, others=[other.pk])
+    assert "one tree twice" not in client.get("/").content.decode()
+    assert "one tree twice" not in at(make.bob()).get("/", follow=True).content.decode()

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from sugarbush.gathering.actions import change_visit
+from sugarbush.owners.actions import decide
 from sugarbush.taps.facts import read_facts
 from sugarbush.taps.gate import NewHole, gate
 from sugarbush.taps.trunk import trunk_of
@@ -238,3 +239,40 @@ def test_a_long_life_costs_no_more_queries_than_a_short_one(alice, django_assert
         make.permission(tree)
     with django_assert_max_num_queries(len(first.captured_queries) + 12):
         alice.get(reverse("tree", args=[tree.code]))
+
+
+def test_the_towns_note_and_the_day_of_its_survey_are_told(alice):
+    tree = make.given_tree(inventory_note="Wires <above>", inventory_surveyed=dt.date(2019, 6, 3))
+    said = page(alice, tree)
+    assert "surveyed 3 June 2019" in said or "surveyed June 3, 2019" in said
+    assert "Its note: Wires <above>" in said
+
+
+def test_an_owner_who_signed_is_named_once(alice):
+    tree = make.given_tree(land="private")
+    fern = make.owner("Fern Abernathy-Sole", "person")
+    make.owns(tree, fern)
+    make.permission(tree, owner=fern, capacity="owner", signed_by="Fern Abernathy-Sole")
+    assert "Fern Abernathy-Sole, Fern Abernathy-Sole" not in page(alice, tree)
+
+
+def test_the_history_tells_what_became_of_the_slip_and_names_no_owner(client):
+    tree = make.given_tree()
+    slip = tree.permissions.get()
+    decide(permission=slip, by=make.alice(), state="revoked", reason="The roof leaks.")
+    client.force_login(make.alice())
+    said = page(client, tree)
+    assert f"Permission {slip.label}: taken back" in said
+    assert f'href="{reverse("permission", args=[slip.number])}"' in client.get(tree.get_absolute_url()).content.decode()
+    client.force_login(make.bob())
+    happened = client.get(tree.get_absolute_url()).context["happened"]
+    (line,) = [line for line in happened if "taken back" in line.what]
+    assert line.url == ""
+
+
+def test_a_full_tree_leads_to_its_holes_and_not_to_the_page_one_is_on(alice):
+    tree = make.tapped_tree()
+    body = alice.get(tree.get_absolute_url()).content.decode()
+    assert f'href="{tree.get_absolute_url()}#drill"' in body
+    assert 'id="drill"' in body
+    assert "see the tree" not in body

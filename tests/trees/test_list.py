@@ -162,3 +162,23 @@ def test_a_list_without_trees_says_what_to_do() -> None:
 def test_nobody_reads_the_list_without_signing_in() -> None:
     assert Client().get(reverse("trees")).status_code == 302
     assert Client().get(reverse("trees-csv")).status_code == 302
+
+
+def test_the_list_opens_on_the_programmes_own_trees_with_a_way_to_all() -> None:
+    own = make.tree(shown_state=Shown.CONSIDERED)
+    listed = make.tree(group=None, life=Life.LISTED, shown_state=Shown.LISTED)
+    assert codes(make.alice()) == [own.code]
+    page = client_of(make.alice()).get(reverse("trees")).content.decode()
+    assert "1 tree of the programme" in page
+    assert f'href="{reverse("trees")}?all=1"' in page
+    assert codes(make.alice(), all="1") == sorted([own.code, listed.code])
+    # Whoever looks for something looks among all.
+    assert codes(make.alice(), q=listed.code) == [listed.code]
+    # The table taken from the page holds what the page shows.
+    assert [row["tag"] for row in table(make.alice(), own="1")] == [own.code]
+    assert {row["tag"] for row in table(make.alice())} == {own.code, listed.code}
+
+
+def test_while_nothing_is_considered_the_list_opens_on_the_towns_trees() -> None:
+    listed = make.tree(group=None, life=Life.LISTED, shown_state=Shown.LISTED)
+    assert codes(make.alice()) == [listed.code]

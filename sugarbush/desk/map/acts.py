@@ -5,7 +5,7 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -15,12 +15,13 @@ from django.views.decorators.http import require_POST
 
 from sugarbush.desk.map.forms import NO_GROUP, groups_for
 from sugarbush.desk.map.rows import MANY, seen_by
+from sugarbush.owners.queries import MOST_TREES
 from sugarbush.trees.group_actions import CHANGE, Outcome, consider, put_into_group
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
-ASK_AT_ONCE = 150
-"""As many tags as fit one address, whatever server stands in front."""
+IN_AN_ADDRESS = 150
+"""As many tags as fit one address, whatever server stands in front; more go on as a form."""
 
 
 def _chosen(request: SignedInRequest) -> list[Tree]:
@@ -86,10 +87,13 @@ def ask_for_trees(request: SignedInRequest) -> HttpResponse:
     trees = _chosen(request)
     if not trees:
         return _not_done(request, _("No tree was chosen. Choose trees on the map or in the list first."))
-    if len(trees) > ASK_AT_ONCE:
+    if len(trees) > MOST_TREES:
         return _not_done(
             request,
             _("One permission can name %(most)d trees at once; %(count)d were chosen. Choose fewer, owner by owner.")
-            % {"most": ASK_AT_ONCE, "count": len(trees)},
+            % {"most": MOST_TREES, "count": len(trees)},
         )
+    if len(trees) > IN_AN_ADDRESS:
+        # 307: the browser sends the same form on to the slip's page, which takes tags by POST as well.
+        return HttpResponseRedirect(reverse("permission-new"), status=307)
     return redirect(reverse("permission-new") + "?" + urlencode([("tree", tree.code) for tree in trees]))

@@ -12,7 +12,7 @@ from sugarbush.owners.models import Permission
 from sugarbush.sap.models import Vessel, VesselKind
 from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.taps.models import Assignment, Tap
-from sugarbush.trees.models import HealthCheck, StreetLine, Tree
+from sugarbush.trees.models import HealthCheck, Shown, StreetLine, Tree
 from sugarbush.volunteers.models import Group, Person
 
 
@@ -77,7 +77,7 @@ def steps(season: Season | None) -> list[Step]:
         Step(
             words=_("Check the trees’ health"),
             why=_("Crown, trunk, roots, and whether it was treated."),
-            url=reverse("trees") + "?state=allowed",
+            url=f"{reverse('trees')}?state={Shown.ALLOWED.value}",
             done=HealthCheck.objects.exists(),
         ),
         Step(
@@ -95,7 +95,7 @@ def steps(season: Season | None) -> list[Step]:
         Step(
             words=_("Place the first tap"),
             why=_("Only on a tree whose gate is open."),
-            url=reverse("trees") + "?state=ready",
+            url=f"{reverse('trees')}?state={Shown.READY.value}",
             done=Tap.objects.exists(),
         ),
         Step(

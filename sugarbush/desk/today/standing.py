@@ -18,6 +18,7 @@ from sugarbush.gathering.rounds import day_span
 from sugarbush.parts.wording import volume_words
 from sugarbush.seasons.models import Season
 from sugarbush.taps.models import Tap, TapState
+from sugarbush.trees.duplicates import count_of_pairs
 from sugarbush.trees.models import Shown, Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
@@ -123,7 +124,12 @@ def waiting(person: Person, season: Season, units: str) -> list[Waiting]:
     look = trees.filter(needs_look=True).count()
     if look and access.holds(person, "tree.change"):
         fact = ngettext("%(n)d tree needs a look.", "%(n)d trees need a look.", look) % {"n": look}
-        found.append(Waiting(fact=fact, next_text=_("See them"), url=reverse("trees") + "?look=on"))
+        found.append(Waiting(fact=fact, next_text=_("See them"), url=reverse("trees") + "?flag=look"))
+    if access.holds(person, "tree.merge") and (pairs := count_of_pairs(person)):
+        fact = ngettext("%(n)d pair looks like one tree twice.", "%(n)d pairs look like one tree twice.", pairs) % {
+            "n": pairs
+        }
+        found.append(Waiting(fact=fact, next_text=_("Likely doubles"), url=reverse("tree-doubles")))
     return found
 
 

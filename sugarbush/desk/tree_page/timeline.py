@@ -10,11 +10,23 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from sugarbush.audit.models import AuditEvent
+from sugarbush.owners.models import Permission
 from sugarbush.taps.models import Assignment, AssignmentState, Tap
 from sugarbush.trees.models import HealthCheck, Life, Treatment, Tree, TreeObservation
 
 MOST = 40
+SLIP_ACTS = {
+    "write permission": gettext_lazy("brought"),
+    "permission asked": gettext_lazy("asked"),
+    "permission no_answer": gettext_lazy("no answer"),
+    "permission refused": gettext_lazy("the answer was no"),
+    "permission granted": gettext_lazy("said yes"),
+    "permission suspended": gettext_lazy("suspended"),
+    "permission revoked": gettext_lazy("taken back"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,8 +62,10 @@ def timeline(
     checks: list[HealthCheck],
     treatments: list[Treatment],
     taps: list[Tap],
+    slips: list[Permission],
+    sees_slips: bool,
 ) -> list[Happened]:
-    """The newest lines. What the page has read already is given in; the assignments cost one query."""
+    """The newest lines. What the page has read already is given in; assignments and slips cost one query each."""
     lines = [
         *_own(history),
         *(_look(look) for look in looks),
@@ -62,6 +76,7 @@ def timeline(
         ),
         *_taps(taps),
         *_given(tree),
+        *_slips(slips, linked=sees_slips),
     ]
     return sorted(lines, key=lambda line: line.on, reverse=True)[:MOST]
 
@@ -122,3 +137,19 @@ def _given(tree: Tree) -> Iterable[Happened]:
         if row.state == AssignmentState.ENDED:
             what += ", " + _("taken back since")
         yield Happened(on=timezone.localdate(row.given_at), what=what, who=str(row.given_by))
+
+
+def _slips(slips: list[Permission], *, linked: bool) -> Iterable[Happened]:
+    """What became of each slip that names the tree: asked, granted, refused, taken back. Owners are not named here."""
+    known = {str(slip.pk): slip for slip in slips}
+    events = AuditEvent.objects.filter(
+        subject_kind=Permission._meta.label_lower, subject_id__in=known, act__in=SLIP_ACTS
+    ).select_related("by")
+    for event in events:
+        slip = known[event.subject_id]
+        yield Happened(
+            on=timezone.localdate(event.at),
+            what=_("Permission %(number)s: %(act)s") % {"number": slip.label, "act": SLIP_ACTS[event.act]},
+            who=event.by.display_name if event.by else "",
+            url=reverse("permission", args=[slip.number]) if linked else "",
+        )

@@ -59,7 +59,16 @@ def tree(request: SignedInRequest, tree: Tree) -> HttpResponse:
         "treatments": treatments,
         "sizes": sizes_of(looks, units=units, taps=facts.allowance(on, act).taps),
         "seasons": seasons_of(facts, checks, life_changes(history)),
-        "happened": timeline(tree, history=history, looks=looks, checks=checks, treatments=treatments, taps=facts.taps),
+        "happened": timeline(
+            tree,
+            history=history,
+            looks=looks,
+            checks=checks,
+            treatments=treatments,
+            taps=facts.taps,
+            slips=facts.permissions,
+            sees_slips=scope(person, "permission.see").covers(tree.group_id),
+        ),
         **_acts(person, tree, facts, act, reasons),
     }
     return render(request, "desk/tree.html", context)

@@ -7,19 +7,28 @@ from typing import Any
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
+from sugarbush.core.health import FAIL_DIEBACK_PCT, WATCH_DIEBACK_PCT
 from sugarbush.parts.context import units_of
 from sugarbush.parts.reasons import Refused
+from sugarbush.parts.worked import Working, working
 from sugarbush.trees.actions_checks import ARBORIST_CODES, record_check
 from sugarbush.trees.actions_treatment import clear_treatment, record_treatment
 from sugarbush.trees.forms import CheckForm, ClearForm, TreatmentForm
-from sugarbush.trees.models import Tree
+from sugarbush.trees.models import HealthCheck, Tree
 from sugarbush.trees.queries import check_stands_until, checks_of, reasons_of, treatments_of, uncleared
 from sugarbush.trees.records import TreatmentAnswer
 from sugarbush.trees.views.finding import to_tree, tree_page
 from sugarbush.volunteers.access import require, why_not
 from sugarbush.volunteers.views_help import SignedInRequest
+
+WEIGHT_WORDS = {
+    "pass": gettext_lazy("says nothing"),
+    "watch": gettext_lazy("one tap at most"),
+    "fail": gettext_lazy("no tap"),
+}
 
 
 @tree_page("tree.check")
@@ -44,6 +53,26 @@ def tree_check(request: SignedInRequest, tree: Tree) -> HttpResponse:
     return render(request, "trees/check.html", context, status=422 if request.method == "POST" else 200)
 
 
+def verdict_working(check: HealthCheck) -> Working:
+    """How the verdict came about: each sign with its own weight and standing, and the worst of them."""
+    signs = [
+        (reason.sentence(_), f"{WEIGHT_WORDS[reason.verdict]}; {_(reason.standing)}") for reason in reasons_of(check)
+    ]
+    return working(
+        "health.health_verdict",
+        of=_("the verdict"),
+        sums=[_("worst sign = verdict: %(verdict)s") % {"verdict": check.get_verdict_display()}],
+        words=_(
+            "Each sign fails, or leaves one tap at most, or says nothing. The worst one is the verdict. Dead crown: "
+            "from %(watch)d %% one tap at most, above %(fail)d %% no tap."
+        )
+        % {"watch": WATCH_DIEBACK_PCT, "fail": FAIL_DIEBACK_PCT},
+        inputs={"crown_dieback_pct": f"{check.crown_dieback_pct}\u00a0%"},
+        rows=signs,
+        notes=[_("A doubtful tree belongs to an arborist.")],
+    )
+
+
 @tree_page("trees.see")
 @require_GET
 def check_result(request: SignedInRequest, tree: Tree, check_id: int) -> HttpResponse:
@@ -57,6 +86,7 @@ def check_result(request: SignedInRequest, tree: Tree, check_id: int) -> HttpRes
         "reasons": reasons_of(check),
         "until": check_stands_until(check),
         "treated": treated,
+        "worked": verdict_working(check),
         "ask_arborist": any(reason.code in ARBORIST_CODES for reason in reasons_of(check)),
     }
     return render(request, "trees/check_result.html", context)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from urllib.parse import urlencode
 
+from django.db.models import QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -14,11 +15,26 @@ from sugarbush.parts.csvfile import csv_response
 from sugarbush.trees.codes import looks_like_tag
 from sugarbush.trees.forms import ListForm
 from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees
-from sugarbush.trees.models import Tree
+from sugarbush.trees.models import Shown, Tree
 from sugarbush.trees.queries import filtered, first_tap_um, trees_for
 from sugarbush.trees.taking.acts import ACT as BRING
 from sugarbush.volunteers.access import holds
 from sugarbush.volunteers.views_help import SignedInRequest, member
+
+OWN, ALL, NARROWED = "own", "all", "narrowed"
+
+
+def in_scope(trees: QuerySet[Tree], form: ListForm) -> tuple[QuerySet[Tree], str]:
+    """The list opens on the programme's own trees; whoever looks for something looks among all.
+
+    While no tree is considered yet, it opens on the town's list.
+    """
+    if form.is_narrowed:
+        return trees, NARROWED
+    own = trees.filter(shown_state__gt=Shown.LISTED)
+    if form.data.get("all") or not own.exists():
+        return trees, ALL
+    return own, OWN
 
 
 @member
@@ -26,7 +42,7 @@ from sugarbush.volunteers.views_help import SignedInRequest, member
 def tree_list(request: SignedInRequest) -> HttpResponse:
     form = ListForm(request.GET, person=request.user)
     chosen = form.filters
-    trees = filtered(trees_for(request.user), **chosen)
+    trees, scope = in_scope(filtered(trees_for(request.user), **chosen), form)
     if looks_like_tag(chosen["q"]):
         # A second entry's tag finds the tree it was merged into.
         alias = Tree.objects.filter(code=chosen["q"].strip().upper()).exclude(merged_into=None).first()
@@ -34,8 +50,11 @@ def tree_list(request: SignedInRequest) -> HttpResponse:
             return redirect(alias.merged_into.get_absolute_url())
     query = request.GET.copy()
     query.pop("page", None)
+    if scope == OWN:
+        query["own"] = "1"
     context = {
         "form": form,
+        "scope": scope,
         "page": page_of_trees(trees, request, sort=form.cleaned_data.get("sort", "")),
         "first_tap_um": first_tap_um(),
         "may_scout": holds(request.user, "tree.scout"),
@@ -51,5 +70,7 @@ def tree_list(request: SignedInRequest) -> HttpResponse:
 def tree_csv(request: SignedInRequest) -> StreamingHttpResponse:
     form = ListForm(request.GET, person=request.user)
     trees = filtered(trees_for(request.user), **form.filters)
+    if request.GET.get("own"):
+        trees = trees.filter(shown_state__gt=Shown.LISTED)
     unit = "in" if units_of(request) == "us" else "cm"
     return csv_response(f"trees-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))
