@@ -18,6 +18,7 @@ from sugarbush.demo.people import GROUPS, TIME_ZONE, depots
 from sugarbush.demo.programme import RESTING, TAPPED, DemoTree
 from sugarbush.demo.records import DemoBoil, DemoCan, DemoDelivery, DemoPull, DemoSeason, DemoTap, DemoVisit
 from sugarbush.demo.season import BIT_UM, CARRIERS, TAPPERS
+from sugarbush.demo.weather import weather_days
 
 TREES_A_GROUP = 4
 _WEEKS = ((9, 12), (16, 19), (23, 26))
@@ -68,7 +69,8 @@ def last_years_season(trees: list[DemoTree], *, seed: int = SEED, first_day: dat
         visits += fetched
         deliveries += brought
         boils.append(_boil(making, brought, week[-1] + 1))
-    return DemoSeason((), tuple(taps), tuple(visits), tuple(deliveries), tuple(boils), tuple(pulls))
+    weather = tuple(weather_days(first_day.year, seed, first_day=first_day))
+    return DemoSeason(weather, tuple(taps), tuple(visits), tuple(deliveries), tuple(boils), tuple(pulls))
 
 
 def _tap(making: _Making, tree: DemoTree, nth: int) -> DemoTap:

@@ -63,7 +63,7 @@ def people() -> list[DemoPerson]:
     field = ("waiver", "tapping", "checking", "species")
     return [
         DemoPerson("odile", "Odile Brandvold", (("coordinator", None),), (*field, "food"), units="metric"),
-        DemoPerson("tamsin", "Tamsin Ferrow", (("lead", "North Bank"),), field),
+        DemoPerson("tamsin", "Tamsin Ferrow", (("lead", "North Bank"), ("steward", None)), field),
         DemoPerson("aldous", "Aldous Pennywick", (("lead", "Mill Race"),), field),
         DemoPerson("perpetua", "Perpetua Lindgarth", (("lead", "Lantern Green"),), field, units="metric"),
         DemoPerson("rafe", "Rafe Lindqvist", (("volunteer", "North Bank"),), field),

@@ -27,7 +27,7 @@ class TestPeople:
         roles = Counter(role for person in people for role in person.roles)
         assert len(people) == len({p.key for p in people}) == len({p.display_name for p in people}) == 12
         assert {role for role, _ in roles} == {
-            "coordinator", "lead", "volunteer", "depot_keeper", "boil_lead", "reviewer",
+            "coordinator", "lead", "volunteer", "depot_keeper", "boil_lead", "steward", "reviewer",
         }  # fmt: skip
         assert all(roles[("lead", group)] == 1 for group in town.GROUPS)
 

@@ -24,10 +24,13 @@ from sugarbush.demo import town
 from sugarbush.demo.management.commands.make_demo import Command as MakeDemo
 from sugarbush.demo.replay import Made, replay
 from sugarbush.gathering.models import Collection, CollectionState
+from sugarbush.lots.models import JarCount, LotState
+from sugarbush.lots.packing import to_pack
 from sugarbush.review import recount
 from sugarbush.sap.ledger import below_zero, chain, held_by_kind, totals_by_cause
 from sugarbush.sap.models import Cause, Movement, Standing
 from sugarbush.seasons.models import Programme, Season, SeasonState
+from sugarbush.shares.models import RunState, ShareQuery, ShareRule, ShareRun, Taken
 from sugarbush.taps.models import Tap, TapState
 from sugarbush.trees.duplicates import pairs_to_look_at
 from sugarbush.trees.files import ImportRun
@@ -156,8 +159,11 @@ class TestTheDemo(TestCase):
         sap_ml = sum(boil.sap_ml for boil in past.boils)
         assert everything[Cause.EVAPORATED] == sap_ml - syrup_ml
         held = held_by_kind(season)
+        # What packing took out of the lots: the tasted heels and the broken jars. Nothing of this year went out yet.
+        lost_ml = everything[Cause.LOST]
+        assert 0 < lost_ml < 250 * 2 * len(past.boils)
         assert held == {
-            "hands": 0, "ahead": 0, "pan": 0, "lot": syrup_ml,
+            "hands": 0, "ahead": 0, "pan": 0, "lot": syrup_ml - lost_ml,
             "tank": sum(can.volume_ml for can in cans if can.tank) - sap_ml,
         }  # fmt: skip
         assert held["tank"] > 0
@@ -172,6 +178,24 @@ class TestTheDemo(TestCase):
         out_ml = sum(visit.volume_ml for visit in made.plan.last_season.visits)
         assert totals_by_cause(last)[Cause.OUT_OF_TREE] == out_ml > 0
         assert last.frozen_totals is not None
+
+    def test_last_year_went_to_the_last_jar_and_this_year_has_a_lot_in_every_state(self) -> None:
+        last, season = Season.objects.get(year=self.made.today.year - 1), self.season
+        run = ShareRun.objects.get(season=last, state=RunState.FINAL)
+        shares = list(run.shares.all())
+        counts = JarCount.objects.filter(lot__season=last)
+        jars_ml = sum(row.size_ml * (row.filled - row.broken) for row in counts)
+        issued_ml = totals_by_cause(last)[Cause.ISSUED]
+        assert sum(share.given_ml for share in shares) == issued_ml == run.pool_ml > 0
+        assert jars_ml == issued_ml
+        assert held_by_kind(last)["lot"] == 0
+        assert {share.taken for share in shares if share.given_ml} == {Taken.COLLECTED}
+        assert ShareQuery.objects.get(share__run=run).answer
+        states = Counter(season.lots.values_list("state", flat=True))
+        assert states == {LotState.RELEASED: 2, LotState.HELD: 1}
+        assert [lot.held_because for lot in season.lots.filter(state=LotState.HELD)] == [["thin"]]
+        assert len(to_pack(season)) == 1
+        assert ShareRule.objects.filter(published_at__isnull=False).count() == 2
 
     def test_only_the_visit_after_the_owner_took_the_yes_back_waits_for_review(self) -> None:
         made, past = self.made, self.past
@@ -200,9 +224,10 @@ class TestTheDemo(TestCase):
     def test_the_weather_is_measured_to_yesterday_and_forecast_for_three_days(self) -> None:
         made = self.made
         days: dict[str, list[dt.date]] = {source: [] for source in WeatherDay.Source.values}
-        for row in WeatherDay.objects.all():
-            days[row.source].append(row.day)
         first = made.plan.first_day
+        for row in WeatherDay.objects.filter(day__gte=first):
+            days[row.source].append(row.day)
+        assert WeatherDay.objects.filter(day__lt=first).count() == len(made.plan.last_season.weather) > 40
         assert sorted(days["measured"]) == [first + dt.timedelta(days=n) for n in range(40)]
         assert sorted(days["forecast"]) == [made.today + dt.timedelta(days=n) for n in range(3)]
 
