@@ -12,5 +12,5 @@ class BoilsConfig(AppConfig):
         from sugarbush.seasons import closing as season_closing
 
         rebalance.register(actions.difference_replaced)
-        for name in ("deliveries_ahead", "open_batches", "sap_underway", "ledger_out_of_balance"):
+        for name in ("deliveries_ahead", "approvals_open", "open_batches", "sap_underway", "ledger_out_of_balance"):
             season_closing.register(name, getattr(closing, name))

@@ -5,13 +5,40 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from sugarbush.boils import approvals
 from sugarbush.boils.models import Batch, BatchState, Delivery, DeliveryState
 from sugarbush.parts.reasons import Reason
 from sugarbush.parts.wording import volume_words
 from sugarbush.sap import ledger
 from sugarbush.sap.models import VesselKind
-from sugarbush.seasons.models import Programme, Season
+from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
+
+
+def both_words(volume_ml: int) -> str:
+    """A volume for readers whose units nobody knows: to the millilitre, in both."""
+    return f"{volume_words(volume_ml, 'metric', exact=True)} ({volume_words(volume_ml, 'us')})"
+
+
+def approvals_open(season: Season) -> list[Reason]:
+    """Large differences whose named second person has not confirmed them."""
+    waiting = approvals.open_or_contested(season)
+    if not waiting:
+        return []
+    fact = ngettext(
+        "%(n)d large difference is not confirmed by the person named for it: %(who)s.",
+        "%(n)d large differences are not confirmed by the people named for them: %(who)s.",
+        len(waiting),
+    )
+    who = ", ".join(sorted({str(act.approver) for act, _said in waiting}))
+    return [
+        Reason(
+            code="approvals",
+            fact=fact % {"n": len(waiting), "who": who},
+            next_text=_("Ask them to confirm it, or to say what is not so"),
+            next_url=url("approvals"),
+        )
+    ]
 
 
 def deliveries_ahead(season: Season) -> list[Reason]:
@@ -46,7 +73,6 @@ def open_batches(season: Season) -> list[Reason]:
 
 def sap_underway(season: Season) -> list[Reason]:
     """Sap in hands or tanks has to be boiled, tipped out or explained first."""
-    units = (Programme.current() or Programme()).default_units
     held = ledger.held_by_kind(season)
     reasons = []
     for kind, name, step in (
@@ -55,7 +81,7 @@ def sap_underway(season: Season) -> list[Reason]:
     ):
         if held[kind]:
             fact = _("%(volume)s is still %(where)s.") % {
-                "volume": volume_words(held[kind], units),
+                "volume": both_words(held[kind]),
                 "where": _("in people’s hands") if kind == VesselKind.HANDS else _("in tanks"),
             }
             reasons.append(Reason(code=f"in-{kind}", fact=fact, next_text=step, next_url=url(name)))
@@ -63,12 +89,11 @@ def sap_underway(season: Season) -> list[Reason]:
 
 
 def ledger_out_of_balance(season: Season) -> list[Reason]:
-    units = (Programme.current() or Programme()).default_units
     chain = ledger.chain(season)
     reasons = []
     if not chain.closes:
         fact = _("The sap ledger does not close: %(volume)s not accounted for.")
-        words = volume_words(chain.unaccounted_ml, units, exact=True)
+        words = both_words(chain.unaccounted_ml)
         reasons.append(
             Reason(
                 code="unbalanced",
@@ -82,7 +107,7 @@ def ledger_out_of_balance(season: Season) -> list[Reason]:
             Reason(
                 code="below-zero",
                 fact=_("%(vessel)s stood at %(volume)s after movement %(seq)d.")
-                % {"vessel": vessel, "volume": volume_words(ml, units, exact=True), "seq": seq},
+                % {"vessel": vessel, "volume": both_words(ml), "seq": seq},
                 next_text=_("See the chain"),
                 next_url=url("season-review"),
             )

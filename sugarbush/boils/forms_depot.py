@@ -26,7 +26,7 @@ from sugarbush.volunteers.models import Membership, Person
 
 LARGEST_ML = 2_000_000
 FIRST_LINES, MORE_LINES, MOST_LINES = 2, 2, 40
-ML_PER_GALLON = float(ML_PER["gal"])
+LITRES_PER_GALLON = float(ML_PER["gal"]) / 1000
 REJECT = [
     ("", gettext_lazy("nothing turned away")),
     ("cloudy", gettext_lazy("cloudy")),
@@ -104,7 +104,7 @@ class DeliveryForm(UnitsForm):
         about = f"{held_ml}:{measured_ml}"
         explained = data["explanation"].strip() or data["ahead"]
         ratio = measured_ml / held_ml if held_ml else 0
-        slip = 0.93 < ratio / ML_PER_GALLON < 1.07 or 0.93 < ratio * ML_PER_GALLON < 1.07
+        slip = 0.93 < ratio / LITRES_PER_GALLON < 1.07 or 0.93 < ratio * LITRES_PER_GALLON < 1.07
         words = {
             "who": data["person"],
             "held": in_words("volume", held_ml, self.units),
@@ -245,7 +245,7 @@ class LineForm(UnitsForm):
         container = self.container
         if container is None or volume_ml <= container.capacity_ml * 1.05:
             return
-        meant_ml = round(volume_ml / ML_PER_GALLON) if self.units == "us" else 0
+        meant_ml = round(volume_ml / LITRES_PER_GALLON) if self.units == "us" else 0
         fits = 0 < meant_ml <= container.capacity_ml
         self.ask(
             "more-than-it-holds",

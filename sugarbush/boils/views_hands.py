@@ -88,7 +88,7 @@ def hand_over_page(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def approvals_page(request: SignedInRequest) -> HttpResponse:
     """Large differences that name me as the one who has seen them: confirm, or say what is not so."""
-    access.require(request.user, "correction.approve", anywhere=True)
+    access.require(request.user, "delivery.see", anywhere=True)
     season = Season.current()
     if season is None:
         return no_season(request)
@@ -109,7 +109,11 @@ def approvals_page(request: SignedInRequest) -> HttpResponse:
             messages.success(request, _("Confirmed.") if confirmed else _("Your words stand beside it now."))
             return redirect("approvals")
     waiting = approvals.to_answer(request.user, season)
-    everybodys = [(act, answer) for act, answer in approvals.open_or_contested(season) if act not in waiting]
+    everybodys = [
+        (act, answer)
+        for act, answer in approvals.open_or_contested(season)
+        if act not in waiting and (act.approver == request.user or access.holds(request.user, "correction.approve"))
+    ]
     context = {
         "waiting": [_shown(act) for act in waiting],
         "others": [_shown(act) | {"answer": answer} for act, answer in everybodys],

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.core.validators import RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -21,6 +22,13 @@ from sugarbush.volunteers.changing import EditionMixin
 LARGEST_RULE_UM = 2_000_000
 LONGEST_SEASON_DAYS = 200
 CORNERS = ("west", "south", "east", "north")
+# Hours and °Brix: from, to. The loose end is the trade's own default; a programme may be stricter, never looser.
+KEEPING: dict[str, tuple[float, float]] = {
+    "keep_limit_h": (24, 168),
+    "keep_soon_h": (0, 120),
+    "keep_warm_h": (0, 24),
+}
+DENSITY: dict[str, tuple[float, float]] = {"syrup_least_brix": (66.0, 68.9), "syrup_most_brix": (66.0, 68.9)}
 
 
 class DegreeField(forms.FloatField):
@@ -209,6 +217,13 @@ class SeasonForm(EditionMixin, UnitsModelForm):
     second_person_ml = QuantityField(
         kind="volume", label=gettext_lazy("A second person approves above"), smallest=0, largest=1_000_000
     )
+    fill_least_c = QuantityField(
+        kind="temperature",
+        label=gettext_lazy("Jars are filled at least at"),
+        smallest=Decimal("82.2"),
+        largest=Decimal("90.0"),
+        help_text=gettext_lazy("hotter than the default is stricter; above 90 °C (194 °F) sugar sand forms again;"),
+    )
     species_keys = forms.MultipleChoiceField(
         label=gettext_lazy("Kinds that may be tapped"), widget=forms.CheckboxSelectMultiple
     )
@@ -236,13 +251,28 @@ class SeasonForm(EditionMixin, UnitsModelForm):
             "second_person_ml",
             "syrup_brix",
             "assumed_brix",
+            *KEEPING,
+            *DENSITY,
+            "fill_least_c",
         ]
+        labels = {
+            "keep_limit_h": gettext_lazy("Sap keeps at most"),
+            "keep_soon_h": gettext_lazy("“Boil soon” shows after"),
+            "keep_warm_h": gettext_lazy("Above 10 °C (50 °F) it keeps at most"),
+            "syrup_least_brix": gettext_lazy("Syrup has at least"),
+            "syrup_most_brix": gettext_lazy("Syrup has at most"),
+        }
         widgets = {"tapping_from": DayInput, "tapping_to": DayInput}
         help_texts = {
             "check_good_days": gettext_lazy("days"),
             "tolerance_pct": gettext_lazy("per cent (%) of what was held"),
             "syrup_brix": gettext_lazy("°Brix"),
             "assumed_brix": gettext_lazy("°Brix"),
+            "keep_limit_h": gettext_lazy("hours from the tree, 168 (7 days) or fewer; warm hours count more"),
+            "keep_soon_h": gettext_lazy("hours, 120 (5 days) or fewer"),
+            "keep_warm_h": gettext_lazy("hours by a log of the sap, 24 or fewer"),
+            "syrup_least_brix": gettext_lazy("°Brix, 66.0 or more; thinner syrup moulds and is held back"),
+            "syrup_most_brix": gettext_lazy("°Brix, 68.9 or less; thicker syrup forms crystals and is held back"),
         }
 
     field_order = ["tapping_from", "tapping_to", "guideline", "first_tap_um", "second_tap_um", "check_good_days"]
@@ -260,11 +290,25 @@ class SeasonForm(EditionMixin, UnitsModelForm):
         self.fields["guideline"].help_text = _("Conservative: %(rule)s Own sizes may be larger, never smaller.") % {
             "rule": standard
         }
-        for name, low, high in (("tolerance_pct", 0, 20), ("syrup_brix", 60, 75), ("assumed_brix", 0, 12)):
+        for name, low, high in (
+            ("tolerance_pct", 0, 20),
+            ("syrup_brix", 60, 75),
+            ("assumed_brix", 0, 12),
+            *((name, *limits) for name, limits in (KEEPING | DENSITY).items()),
+        ):
             field = self.fields[name]
             field.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
             field.min_value, field.max_value = low, high  # type: ignore[attr-defined]  # a DecimalField
             field.validators += forms.DecimalField(min_value=low, max_value=high).validators
+            if name in KEEPING | DENSITY:
+                words = {"low": low, "high": high}
+                field.validators = [
+                    MinValueValidator(Decimal(str(low)), _("Give %(low)s or more, up to %(high)s.") % words),
+                    MaxValueValidator(
+                        Decimal(str(high)),
+                        _("Looser than %(high)s is not offered: give %(low)s to %(high)s.") % words,
+                    ),
+                ]
         if season.frozen_at is None:
             del self.fields["reason"]
         self._offer_kinds()
@@ -301,7 +345,27 @@ class SeasonForm(EditionMixin, UnitsModelForm):
             elif second is not None and second < first:
                 self.add_error("second_tap_um", _("A second tap may not come at a smaller size than the first."))
         given["guideline_name"] = guidelines.NAMES.get(str(choice), "")
+        self._check_keeping(given)
         return given
+
+    def _check_keeping(self, given: dict[str, Any]) -> None:
+        """Numbers that must fit each other: the warning before the limit, the finish within the density."""
+        limit, soon, warm = (given.get(name) for name in KEEPING)
+        if limit is not None and soon is not None and soon > limit:
+            self.add_error("keep_soon_h", _("The warning has to come before the limit of %(h)s h.") % {"h": limit})
+        if limit is not None and warm is not None and warm > limit:
+            self.add_error("keep_warm_h", _("Warm sap cannot keep longer than %(h)s h.") % {"h": limit})
+        least, most, finish = given.get("syrup_least_brix"), given.get("syrup_most_brix"), given.get("syrup_brix")
+        if least is not None and most is not None and least > most:
+            self.add_error("syrup_most_brix", _("The most cannot be less than the least, %(b)s °Brix.") % {"b": least})
+        elif least is not None and most is not None and finish is not None and not least <= finish <= most:
+            moved = {"syrup_brix", "syrup_least_brix", "syrup_most_brix"} & set(self.changed_data)
+            if moved:
+                self.add_error(
+                    "syrup_brix",
+                    _("Syrup finished there would be held back: choose %(least)s to %(most)s °Brix.")
+                    % {"least": least, "most": most},
+                )
 
 
 class ReasonForm(UnitsForm):

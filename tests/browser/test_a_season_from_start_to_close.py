@@ -239,7 +239,9 @@ def test_8_the_depot_accepts_what_was_brought_and_turns_away_what_is_sour(walk: 
     sap.set_up_depot(alice, "Mill Race yard")
     sap.set_up_tank(dora, "A", "Mill Race yard", "55")
     dora.says("Tank A is set up.")
-    good = {"container_text": "blue drum", "volume": "2.5", "sugar": "2.2", "temperature": "38", "tank": "A"}
+    sap.record_container(alice, "P-01", "5")
+    alice.says("P-01")
+    good = {"container_text": "P-01", "volume": "2.5", "sugar": "2.2", "temperature": "38", "tank": "A"}
     sour = {"container_text": "small can", "volume": "0.3", "look": "Milky", "reject_reason": "milky or sour"}
     sap.accept(dora, "Bob Quist", "Mill Race yard", good, sour)
     dora.says("is accepted.")

@@ -40,8 +40,9 @@ def test_a_visit_without_sap_is_one_press_at_the_tree_without_script(at: At) -> 
 def test_a_delivery_is_accepted_without_script(at: At) -> None:
     make.collection(litres="6.5")
     make.tank("A")
+    make.container("P-01")
     dora = at(make.dora(), java_script_enabled=False)
-    can = {"container_text": "blue drum", "volume": "6.5", "sugar": "2.1", "temperature": "3", "tank": "A"}
+    can = {"container_text": "P-01", "volume": "6.5", "sugar": "2.1", "temperature": "3", "tank": "A"}
     sap.accept(dora, "Bob", "Mill Race yard", can)
     dora.says("is accepted.")
     assert Delivery.objects.get().difference_ml == 0

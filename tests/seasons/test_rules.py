@@ -216,3 +216,68 @@ def test_a_year_without_a_season_is_not_found(alice_in: Client) -> None:
     make.season()
     assert alice_in.get(reverse("season", args=[1999])).status_code == 404
     assert alice_in.get(f"/seasons/{'9' * 30}/").status_code == 404
+
+
+STRICTER = {
+    "keep_limit_h": "96",
+    "keep_soon_h": "72",
+    "keep_warm_h": "12",
+    "syrup_least_brix": "66.5",
+    "syrup_most_brix": "68.0",
+    "syrup_brix": "66.9",
+    "fill_least_c": "85",
+}
+
+
+def test_a_programme_may_keep_sap_and_syrup_more_strictly(alice_in: Client) -> None:
+    season = make.season(state=SeasonState.DRAFT)
+    url = reverse("season-rules", args=[season.year])
+    assert alice_in.post(url, typed(alice_in, season, **STRICTER)).status_code == 302
+    season.refresh_from_db()
+    assert (season.keep_limit_h, season.keep_soon_h, season.keep_warm_h) == (96, 72, 12)
+    assert [str(season.syrup_least_brix), str(season.syrup_most_brix)] == ["66.5", "68.0"]
+    assert str(season.fill_least_c) == "85.0"
+    page = alice_in.get(reverse("season", args=[season.year])).content.decode()
+    assert "96 h from the tree" in page
+
+
+@pytest.mark.parametrize(
+    ("name", "typed_in", "said"),
+    [
+        ("keep_limit_h", "169", "Looser than 168"),
+        ("keep_limit_h", "23", "Give 24 or more"),
+        ("keep_soon_h", "121", "Looser than 120"),
+        ("keep_warm_h", "25", "Looser than 24"),
+        ("syrup_least_brix", "65.9", "Give 66.0 or more"),
+        ("syrup_most_brix", "69.0", "Looser than 68.9"),
+        ("syrup_brix", "69.5", "held back"),
+        ("fill_least_c", "82.1", "82.2"),
+        ("fill_least_c", "90.1", "90.0"),
+    ],
+)
+def test_no_keeping_rule_is_looser_than_the_trades_own(alice_in: Client, name: str, typed_in: str, said: str) -> None:
+    season = make.season(state=SeasonState.DRAFT)
+    url = reverse("season-rules", args=[season.year])
+    answer = alice_in.post(url, typed(alice_in, season, **{name: typed_in}))
+    assert answer.status_code == 422
+    assert said in str(answer.context["form"].errors[name])
+
+
+def test_the_warning_comes_before_the_limit(alice_in: Client) -> None:
+    season = make.season(state=SeasonState.DRAFT)
+    url = reverse("season-rules", args=[season.year])
+    answer = alice_in.post(url, typed(alice_in, season, keep_limit_h="72"))
+    assert answer.status_code == 422
+    assert "before the limit of 72" in str(answer.context["form"].errors["keep_soon_h"])
+
+
+def test_the_fill_temperature_is_typed_in_the_persons_degrees() -> None:
+    # 185 °F is 85.0 °C, exactly: (F - 32) / 1.8.
+    season = make.season(state=SeasonState.DRAFT)
+    pia = make.person("Pia", "coordinator", None, units="us")
+    client = Client()
+    client.force_login(pia)
+    given = typed(client, season, fill_least_c="185")
+    assert client.post(reverse("season-rules", args=[season.year]), given).status_code == 302
+    season.refresh_from_db()
+    assert str(season.fill_least_c) == "85.0"
