@@ -33,6 +33,8 @@ WAYS = (
     Way(_("Log"), ("log",), "collection.log", ("/look-at/",)),
     Way(_("Sap"), ("tanks", "deliveries"), "delivery.see", ("/deliveries/", "/tanks/")),
     Way(_("Boil days"), ("boil-days",), "delivery.see", ("/batches/",)),
+    Way(_("Syrup"), ("lots",), "lot.see", ("/recalls/", "/trace/")),
+    Way(_("Shares"), ("shares",), "share.own", ("/my-share/", "/hand-out/")),
     Way(_("Season"), ("season-review", "seasons"), "season.totals", ("/seasons/",)),
     Way(_("People"), ("people",), "people.see", ("/groups/",)),
     Way(_("Programme"), ("programme",), "programme.change", ("/containers/", "/depots/", "/weather/")),
