@@ -26,8 +26,13 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import accumulate, chain, compress, islice
+from itertools import count as count_from
+from operator import eq, ne
+from typing import Any
 
-from django.db.models import CharField, F
+from django.db import connection
+from django.db.models import CharField, F, Min, Window
 from django.db.models.functions import Cast
 
 from sugarbush.sap.models import Cause, Movement, Vessel, VesselKind
@@ -36,21 +41,38 @@ from sugarbush.seasons.models import Season
 # seq, act, from, to, millilitres, cause
 Row = tuple[int, str, str | None, str | None, int, str]
 
-TREE, RAIN, UNKNOWN, POURED = 0, 1, 2, 3
-_KIND = {Cause.OUT_OF_TREE.value: TREE, Cause.RAIN_KEPT.value: RAIN, Cause.MEASURED_OVER.value: UNKNOWN}
-_COMES = {Cause.OUT_OF_TREE.value, Cause.RAIN_KEPT.value}
-_TIPPED = {Cause.DISCARDED.value, Cause.SPILLED.value}
-_AT_THE_TREE = _COMES | _TIPPED
+TREE, RAIN, UNKNOWN, TIPPED, POURED = range(5)
+_KINDS = {str(cause): POURED for cause in Cause} | {
+    Cause.OUT_OF_TREE.value: TREE,
+    Cause.RAIN_KEPT.value: RAIN,
+    Cause.MEASURED_OVER.value: UNKNOWN,
+    Cause.DISCARDED.value: TIPPED,
+    Cause.SPILLED.value: TIPPED,
+}
+_AT_THE_TREE = {TREE, RAIN, TIPPED}
 _NOTHING_ML = 1e-6  # floating sums of millilitres differ from whole ones by less than this
-_CHUNK = 5_000
-_AT_ONCE = 16  # acts that may be half written at one moment
+_CHUNK = 400  # small enough to stay in the processor’s own memory while its columns are taken
+
+
+class _Numbers(dict[str | None, int]):
+    """A number for each vessel, in the order they turn up; outside is -1."""
+
+    def __init__(self) -> None:
+        super().__init__({None: -1})
+
+    def __missing__(self, text: str | None) -> int:
+        self[text] = number = len(self) - 1
+        return number
 
 
 @dataclass
 class Flow:
-    """The season's movements in the order they mix, as columns: a few tens of bytes a row."""
+    """The season's movements in the order they mix, as columns: a few tens of bytes a row.
 
-    number: dict[str, int] = field(default_factory=dict)
+    Rows that count for nothing stay in their place with no volume.
+    """
+
+    number: _Numbers = field(default_factory=_Numbers)
     seqs: array[int] = field(default_factory=lambda: array("q"))
     acts: array[int] = field(default_factory=lambda: array("l"))  # the same number: the same act
     sources: array[int] = field(default_factory=lambda: array("l"))  # -1: from outside
@@ -59,25 +81,20 @@ class Flow:
     kinds: array[int] = field(default_factory=lambda: array("b"))
     watched: set[int] = field(default_factory=set)
 
-    def add(self, seq: int, act: int, source: int, target: int, ml: float, kind: int) -> None:
-        self.seqs.append(seq)
-        self.acts.append(act)
-        self.sources.append(source)
-        self.targets.append(target)
-        self.volumes.append(ml)
-        self.kinds.append(kind)
+    @property
+    def columns(self) -> tuple[array[Any], ...]:
+        return self.seqs, self.acts, self.sources, self.targets, self.volumes, self.kinds
 
-    def vessel(self, text: str | None) -> int:
-        if text is None:
-            return -1
-        return self.number.setdefault(text, len(self.number))
+    @property
+    def size(self) -> int:
+        return len(self.number) - 1
 
     def find(self, vessel_id: uuid.UUID) -> int | None:
         return self.number.get(vessel_id.hex, self.number.get(str(vessel_id)))
 
     @property
     def vessel_ids(self) -> list[uuid.UUID]:
-        return [uuid.UUID(text) for text in self.number]
+        return [uuid.UUID(text) for text in self.number if text is not None]
 
 
 def _texts(ids: Iterable[uuid.UUID]) -> set[str]:
@@ -94,11 +111,15 @@ _COLUMNS = {"a": "act_id", "f": "from_vessel_id", "t": "to_vessel_id"}
 
 
 def _rows(season: Season, upto: int | None) -> Iterator[Row]:
-    """The season's movements as they stand in the ledger; one query."""
+    """The season's movements, the rows of an act one after the other; one query."""
     rows = Movement.objects.filter(season=season)
     if upto is not None:
         rows = rows.filter(seq__lte=upto)
-    named = rows.annotate(**_as_text()).order_by("seq")
+    order: tuple[Any, ...] = ("seq",)
+    if connection.vendor == "postgresql":
+        # Acts of people who work at the same moment can lie between each other's rows there (never sharing a vessel).
+        order = (Window(Min("seq"), partition_by="act_id"), "seq")
+    named = rows.annotate(**_as_text()).order_by(*order)
     return named.values_list("seq", "a", "f", "t", "volume_ml", "cause").iterator(chunk_size=_CHUNK)  # type: ignore[return-value]
 
 
@@ -139,7 +160,7 @@ def _take_places(act: list[tuple[Row, int | None]], place: dict[int, int], dropp
     """Give each new movement of an act the place of the one it stands for."""
     gone = [(row, place.get(back, back)) for row, back in act if back is not None and row[0] in dropped]
     free = list(gone)
-    first: dict[bool, int] = {}
+    first: int | None = None
     for row, back in act:
         if back is not None:
             continue
@@ -155,89 +176,123 @@ def _take_places(act: list[tuple[Row, int | None]], place: dict[int, int], dropp
         else:
             continue
         # What a tree gave and what of it was tipped out stay together.
-        first[cause in _AT_THE_TREE] = min(place[seq], first.get(cause in _AT_THE_TREE, place[seq]))
-    if True in first:
-        for row, back in act:
-            if back is None and row[5] in _AT_THE_TREE and row[0] in place:
-                place[row[0]] = first[True]
+        if _KINDS[cause] in _AT_THE_TREE:
+            first = min(place[seq], first or place[seq])
+    for row, back in act:
+        if first is not None and back is None and _KINDS[row[5]] in _AT_THE_TREE and row[0] in place:
+            place[row[0]] = first
 
 
 def read(season: Season, *, upto: int | None = None, watch: Iterable[uuid.UUID] = ()) -> Flow:
     """The season's movements in the order they mix; two queries. watch: acts whose rows the flow marks."""
     flow, undone, marks = Flow(), _undone(season), _texts(watch)
-    dropped, moved, instead = undone.dropped, undone.moved, undone.instead
-    add, vessel, kind_of = flow.add, flow.vessel, _KIND.get
-    count = 0
-    # Acts of people who worked at the same moment can lie between each other's rows; they never share a vessel.
-    waiting: dict[str, list[Row]] = {}
-
-    def put(rows: list[Row]) -> None:
-        nonlocal count
-        count += 1
-        if rows[0][1] in marks:
-            flow.watched.add(count)
-        if len(rows) == 1:
-            seq, _act, source, target, ml, cause = rows[0]
-            add(seq, count, vessel(source), vessel(target), ml, kind_of(cause, POURED))
-            return
-        for seq, _act, source, target, amount, cause in _in_before_out(_without_tipped(rows)):
-            add(seq, count, vessel(source), vessel(target), amount, kind_of(cause, POURED))
-
-    for row in _rows(season, upto):
-        seq = row[0]
-        for other in instead.get(seq, ()):
-            waiting.setdefault(f"{other[1]} at {seq}", []).append(other)
-        if seq not in dropped and seq not in moved:
-            group = waiting.get(row[1])
-            if group is None:
-                waiting[row[1]] = [row]
-            else:
-                group.append(row)
-        while len(waiting) > _AT_ONCE:
-            put(waiting.pop(next(iter(waiting))))
-    for group in waiting.values():
-        put(group)
+    act_before, count = "", 0
+    rows = _rows(season, upto)
+    while chunk := list(islice(rows, _CHUNK)):
+        # Column by column: a loop over 350,000 rows would take longer than reading them.
+        seqs, acts, sources, targets, volumes, causes = zip(*chunk, strict=True)
+        flow.seqs.extend(seqs)
+        flow.sources.extend(map(flow.number.__getitem__, sources))
+        flow.targets.extend(map(flow.number.__getitem__, targets))
+        flow.volumes.extend(volumes)
+        flow.kinds.extend(map(_KINDS.__getitem__, causes))
+        changes = map(ne, acts, chain((act_before,), acts))
+        numbers = list(accumulate(changes, initial=count))[1:]
+        flow.acts.extend(numbers)
+        if marks:
+            flow.watched.update(compress(numbers, map(marks.__contains__, acts)))
+        act_before, count = acts[-1], numbers[-1]
+    if undone.dropped or undone.moved:
+        _rearrange(flow, undone, marks)
+    _settle_acts(flow)
     return flow
 
 
-_Amount = tuple[int, str, str | None, str | None, float, str]
+def _rearrange(flow: Flow, undone: _Undone, marks: set[str]) -> None:
+    """Take out what was taken back, and put what replaces it in its place."""
+    nothing = undone.dropped | undone.moved
+    for n in compress(count_from(), map(nothing.__contains__, flow.seqs)):
+        flow.volumes[n] = 0
+    places = list(compress(count_from(), map(undone.instead.__contains__, flow.seqs)))
+    if not places:
+        return
+    acts = flow.acts[-1]
+    old = flow.columns
+    new = tuple(array(column.typecode) for column in old)
+    start = 0
+    for at in places:
+        for fresh, column in zip(new, old, strict=True):
+            fresh.extend(column[start:at])
+        start = at
+        act_now = ""
+        for seq, act, source, target, ml, cause in undone.instead[flow.seqs[at]]:
+            if act != act_now:
+                act_now, acts = act, acts + 1
+                flow.watched.update({acts} if act in marks else ())
+            values = (seq, acts, flow.number[source], flow.number[target], ml, _KINDS[cause])
+            for fresh, value in zip(new, values, strict=True):
+                fresh.append(value)
+    for fresh, column in zip(new, old, strict=True):
+        fresh.extend(column[start:])
+    flow.seqs, flow.acts, flow.sources, flow.targets, flow.volumes, flow.kinds = new
 
 
-def _without_tipped(rows: list[Row]) -> list[_Amount]:
-    """Rows of one act, where what is tipped out at the tree is taken off what that tree gave."""
-    came: dict[str | None, int] = defaultdict(int)
-    went: dict[str | None, int] = defaultdict(int)
-    for _seq, _act, source, target, ml, cause in rows:
-        if cause in _COMES and source is None:
-            came[target] += ml
-        elif cause in _TIPPED and target is None:
-            went[source] += ml
-    both = {vessel: min(went[vessel], ml) for vessel, ml in came.items() if vessel in went}
-    if not both:
-        return list(rows)
-    left: list[_Amount] = []
-    for seq, act, source, target, ml, cause in rows:
-        amount: float = ml
-        if cause in _COMES and target in both:
-            amount = ml * (came[target] - both[target]) / came[target]
-        elif cause in _TIPPED and target is None and source in both:
-            amount = ml * (went[source] - both[source]) / went[source]
-        if amount > 0:
-            left.append((seq, act, source, target, amount, cause))
-    return left
+def _settle_acts(flow: Flow) -> None:
+    """Within each act: what is tipped out at the tree is taken off what it gave, and what comes in goes first."""
+    acts, sources, targets, volumes, kinds = flow.acts, flow.sources, flow.targets, flow.volumes, flow.kinds
+    more = compress(count_from(1), map(eq, acts, islice(acts, 1, None)))  # rows of the same act as the row before
+    done = -1
+    for n in more:
+        if n <= done:
+            continue
+        first, end = n - 1, n + 1
+        while end < len(acts) and acts[end] == acts[first]:
+            end += 1
+        done = end - 1
+        if (
+            end == n + 1
+            and kinds[n] == TIPPED
+            and kinds[first] == TREE
+            and targets[first] == sources[n]
+            and volumes[n] <= volumes[first]
+        ):  # by far the most: sap of one tree, and some of it tipped out
+            volumes[first] -= volumes[n]
+            volumes[n] = 0
+            continue
+        _without_tipped(flow, first, end)
+        _in_before_out(flow, first, end)
 
 
-def _in_before_out(rows: list[_Amount]) -> list[_Amount]:
-    """Rows of one act so that each vessel takes in before it gives; as posted where they run in a circle."""
-    waiting, ordered = list(rows), []
+def _without_tipped(flow: Flow, first: int, end: int) -> None:
+    came: dict[int, float] = defaultdict(float)
+    went: dict[int, float] = defaultdict(float)
+    for n in range(first, end):
+        if flow.kinds[n] in {TREE, RAIN}:
+            came[flow.targets[n]] += flow.volumes[n]
+        elif flow.kinds[n] == TIPPED:
+            went[flow.sources[n]] += flow.volumes[n]
+    for n in range(first, end):
+        kind = flow.kinds[n]
+        vessel = flow.sources[n] if kind == TIPPED else flow.targets[n]
+        both = min(came.get(vessel, 0.0), went.get(vessel, 0.0))
+        if not both or kind not in _AT_THE_TREE:
+            continue
+        whole = went[vessel] if kind == TIPPED else came[vessel]
+        flow.volumes[n] *= (whole - both) / whole
+
+
+def _in_before_out(flow: Flow, first: int, end: int) -> None:
+    """Order the rows of an act so that each vessel takes in before it gives; as posted where they run in a circle."""
+    waiting = [n for n in range(first, end) if flow.volumes[n]]
+    ordered = [n for n in range(first, end) if not flow.volumes[n]]
     while waiting:
-        fed = {row[3] for row in waiting}
-        ready = [row for row in waiting if row[2] is None or row[2] not in fed]
-        if not ready:
-            return ordered + waiting
+        fed = {flow.targets[n] for n in waiting} - {-1}
+        ready = [n for n in waiting if flow.sources[n] not in fed] or waiting
         ordered += ready
-        waiting = [row for row in waiting if row not in ready]
-    return ordered
+        waiting = [n for n in waiting if n not in ready]
+    if ordered != list(range(first, end)):
+        for column in flow.columns:
+            column[first:end] = array(column.typecode, [column[n] for n in ordered])
 
 
 # Backward ------------------------------------------------------------------------
@@ -291,9 +346,10 @@ def back(vessel: Vessel, season: Season | None = None) -> Back:
     flow = read(season or vessel.season, upto=upto)
     found.flow = flow
     lot = flow.find(vessel.pk)
-    if lot is None or lot not in flow.targets:
+    newest_first = range(len(flow.targets) - 1, -1, -1)
+    last = next((n for n in newest_first if flow.targets[n] == lot and flow.volumes[n]), None)
+    if lot is None or last is None:
         return found
-    last = len(flow.targets) - 1 - flow.targets[::-1].index(lot)
     held, parts_of, short = _volumes(flow, last)
     found.total_ml = held[lot]
     _weigh(flow, lot, last, parts_of, short, found)
@@ -302,11 +358,13 @@ def back(vessel: Vessel, season: Season | None = None) -> Back:
 
 def _volumes(flow: Flow, last: int) -> tuple[list[float], array[float], dict[int, float]]:
     """Volumes after row `last`; for each row the part of its source that left; and what was missing where."""
-    held = [0.0] * len(flow.number)
+    held = [0.0] * flow.size
     parts: array[float] = array("d", bytes(8 * (last + 1)))
     short: dict[int, float] = {}
     rows = zip(range(last + 1), flow.sources, flow.targets, flow.volumes, strict=False)
     for n, source, target, ml in rows:
+        if not ml:
+            continue
         if source >= 0:
             there = held[source]
             if ml >= there - _NOTHING_ML:
@@ -324,26 +382,28 @@ def _volumes(flow: Flow, last: int) -> tuple[list[float], array[float], dict[int
 
 def _weigh(flow: Flow, lot: int, last: int, parts: array[float], short: dict[int, float], found: Back) -> None:
     """The reverse pass: one weight a vessel, the part of a millilitre there that ends in the lot."""
-    weights = [0.0] * len(flow.number)
+    weights = [0.0] * flow.size
     weights[lot] = 1.0
     sources, targets, volumes, kinds, acts = flow.sources, flow.targets, flow.volumes, flow.kinds, flow.acts
-    by_act: dict[int, list[float]] = {}  # act -> millilitres, a row of it, whether its origin is known
+    # (act, whether nobody knows its origin) -> millilitres, a row of it
+    by_act: dict[tuple[int, bool], list[float]] = {}
     passed: dict[int, float] = defaultdict(float)
     for n in range(last, -1, -1):
+        if not volumes[n]:
+            continue
         source, target = sources[n], targets[n]
         there = weights[target] if target >= 0 else 0.0
         if source < 0:
             if there:
                 ml = volumes[n] * there
-                one = by_act.setdefault(acts[n], [0.0, n, 0.0])
+                is_unknown = kinds[n] == UNKNOWN
+                one = by_act.setdefault((acts[n], is_unknown), [0.0, n])
                 one[0] += ml
                 one[1] = n
-                if kinds[n] == UNKNOWN:
+                if is_unknown:
                     found.unknown_ml += ml
-                else:
-                    one[2] = 1.0
-                    if kinds[n] == RAIN:
-                        found.rain_ml += ml
+                elif kinds[n] == RAIN:
+                    found.rain_ml += ml
             continue
         here = weights[source]
         if there:
@@ -359,7 +419,10 @@ def _weigh(flow: Flow, lot: int, last: int, parts: array[float], short: dict[int
     found.rows = sorted(found.emptied | found.poured.keys())
     found.poured = {flow.seqs[n]: ml for n, ml in found.poured.items()}
     found.parts = sorted(
-        (Part(int(n), flow.seqs[int(n)], ml, found.share(ml), bool(known)) for ml, n, known in by_act.values()),
+        (
+            Part(int(n), flow.seqs[int(n)], ml, found.share(ml), not is_unknown)
+            for (_act, is_unknown), (ml, n) in by_act.items()
+        ),
         key=lambda part: (-part.ml, part.seq),
     )
 
@@ -431,11 +494,13 @@ def forth(
     is_lot = {n for pk in lots if (n := flow.find(pk)) is not None}
     whole = {n for pk in vessels if (n := flow.find(pk)) is not None}
     found = Forth()
-    marked, size = flow.watched, len(flow.number)
+    marked, size = flow.watched, flow.size
     from_outside, from_vessel = bool(sources_of), bool(pours_of)
     held, part = [0.0] * size, [0.0] * size
     reach: dict[int, tuple[float, float]] = {}
     for source, target, ml, act in zip(flow.sources, flow.targets, flow.volumes, flow.acts, strict=True):
+        if not ml:
+            continue
         carried = 0.0
         if source >= 0:
             there = held[source]
