@@ -13,7 +13,8 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
-from sugarbush.boils.models import BoilState, Shift
+from sugarbush.boils.models import BoilState
+from sugarbush.boils.models_pan import Shift
 from sugarbush.lots.jars import jars_free
 from sugarbush.owners.models import Capacity, Permission, PermissionState, PermissionTree, ShareWish
 from sugarbush.seasons.models import Programme, Season
@@ -77,7 +78,7 @@ def of_season(season: Season, *, also: Iterable[int] = ()) -> Figures:
                 "took_part": bool(rows or minutes.get(pk)),
                 "member": pk in members,
                 "n": len(rows),
-                "entries": digest([row.kept() for row in rows]),
+                "entries": digest(rows),
                 "read_ml": dict(zip(carried.SOURCES, sources, strict=True)),
             }
         )

@@ -53,7 +53,7 @@ class RuleForm(UnitsForm):
         help_text=gettext_lazy("Shown beside the rule as the programme writes it out."),
         max_length=2000,
         required=False,
-        widget=forms.Textarea,
+        widget=forms.Textarea(attrs={"rows": 3}),
     )
 
     @classmethod

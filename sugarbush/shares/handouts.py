@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import NoReturn
 
 from django.db import transaction
 from django.utils import timezone
@@ -60,18 +61,21 @@ def pick(due: Mapping[int, int], free: Mapping[Lot, Mapping[int, int]]) -> list[
     return picks
 
 
-def preview(due: Iterable[tuple[int, Mapping[int, int]]], season: Season) -> dict[int, list[Pick]]:
-    """Which jars each share on a page would get, one after the other; by share. A share that comes short has none."""
-    free = {lot: dict(sizes) for lot, sizes in jars_free(season).items()}
-    found = {}
-    for pk, sizes in due:
+def preview(dues: Mapping[int, Mapping[int, int]], season: Season) -> dict[int, list[Pick]]:
+    """Which jars each of these shares gets if it is the next to be handed out; none where too few stand here."""
+    free = jars_free(season)
+    found: dict[int, list[Pick]] = {}
+    for pk, due in dues.items():
         try:
-            found[pk] = pick(sizes, free)
+            found[pk] = pick(due, free)
         except Refused:
             found[pk] = []
-        for one in found[pk]:
-            free[one.lot][one.size_ml] -= one.count
     return found
+
+
+def told(picks: Iterable[Pick]) -> str:
+    """Which jars a page said to take, so that the books and the shelf agree."""
+    return ",".join(f"{one.lot.code}:{one.size_ml}:{one.count}" for one in picks)
 
 
 def _held(share: Share, by: Person) -> Share:
@@ -102,7 +106,7 @@ def _held(share: Share, by: Person) -> Share:
     return held
 
 
-def _issue(share: Share, by: Person, *, to_text: str, purpose: str) -> list[Pick]:
+def _issue(share: Share, by: Person, *, to_text: str, purpose: str, as_told: str | None = None) -> list[Pick]:
     """Take the jars from the lots; every one of them names its taker, so that a recall finds it."""
     season = share.run.season
     list(
@@ -110,6 +114,16 @@ def _issue(share: Share, by: Person, *, to_text: str, purpose: str) -> list[Pick
     )
     due = runs.still_due(share, runs.handed_out([share])[share.pk])
     picks = pick(due, jars_free(season))
+    if as_told is not None and as_told != told(picks):
+        raise Refused(
+            [
+                Reason(
+                    code="other-jars",
+                    fact=_("Somebody else took jars meanwhile, so these come from other lots now."),
+                    next_text=_("Look at the lots below, and press once more"),
+                )
+            ]
+        )
     for one in picks:
         issue = issue_jars(
             lot=one.lot,
@@ -131,7 +145,7 @@ def _take(share: Share, by: Person, taken: Taken, note: str) -> None:
     record(by=by, act=f"share {taken}", subject=share, reason=note, new={"jars": share.jars})
 
 
-def _is(share: Share, taken: Taken) -> None:
+def _is(share: Share, taken: Taken) -> NoReturn:
     raise Refused(
         [
             Reason(
@@ -144,14 +158,17 @@ def _is(share: Share, taken: Taken) -> None:
 
 
 @transaction.atomic
-def hand_out(*, share: Share, by: Person, note: str = "") -> Share:
-    """Tick off: the jars go to whoever they are for. Twice is once."""
+def hand_out(*, share: Share, by: Person, note: str = "", as_told: str | None = None) -> Share:
+    """Tick off: the jars go to whoever they are for. Twice is once.
+
+    as_told: the jars that the page said to take (`told`); where they are others by now, nothing is written.
+    """
     held = _held(share, by)
     if held.taken == Taken.COLLECTED:
         return held
     if held.taken != Taken.WAITING:
         _is(held, Taken(held.taken))
-    _issue(held, by, to_text="", purpose=PURPOSE)
+    _issue(held, by, to_text="", purpose=PURPOSE, as_told=as_told)
     _take(held, by, Taken.COLLECTED, note)
     return held
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, NoReturn
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max, Sum
@@ -145,7 +145,7 @@ def make_run(*, season: Season, by: Person, reason: str = "") -> ShareRun:
 def _share(run: ShareRun, one: working.Outcome, found: figures.Figures) -> Share:
     _party, _colon, name = one.key.partition(":")
     person_id = int(name) if one.party == "person" else None
-    entries = [row.kept() for row in found.entries.get(person_id, [])] if person_id else []
+    entries = found.entries.get(person_id, []) if person_id else []
     return Share(
         run=run,
         party=one.party,
@@ -159,7 +159,7 @@ def _share(run: ShareRun, one: working.Outcome, found: figures.Figures) -> Share
     )
 
 
-def _refuse(code: str, fact: str, next_text: str = "", next_url: str = "", detail: str = "") -> None:
+def _refuse(code: str, fact: str, next_text: str = "", next_url: str = "", detail: str = "") -> NoReturn:
     raise Refused([Reason(code=code, fact=fact, detail=detail, next_text=next_text, next_url=next_url)])
 
 

@@ -260,6 +260,8 @@ def sentences(terms: Terms, units: str) -> list[str]:
         )
     for part in terms.parts:
         said += _part_sentences(part, terms, units)
+    if len(terms.parts) > 1:
+        said.append(_("A part that nobody is in goes to the others."))
     said.append(
         _(
             "Shares are worked out to the millilitre and add up exactly. Jars go out the largest first, each to "

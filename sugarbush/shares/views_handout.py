@@ -69,7 +69,7 @@ def list_page(
     shown = list(page.object_list)
     handed = runs.handed_out(shown)
     due = {share.pk: runs.still_due(share, handed[share.pk]) for share in shown}
-    waiting = [(share.pk, due[share.pk]) for share in shown if share.taken == Taken.WAITING]
+    waiting = {share.pk: due[share.pk] for share in shown if share.taken == Taken.WAITING}
     picks = handouts.preview(waiting, run.season)
     counts = run.shares.filter(given_ml__gt=0).aggregate(
         all=Count("pk"), waiting=Count("pk", filter=Q(taken=Taken.WAITING))
@@ -85,6 +85,7 @@ def list_page(
                 "due": due[share.pk],
                 "partly": bool(handed[share.pk]) and share.taken == Taken.WAITING,
                 "picks": picks.get(share.pk, []),
+                "told": handouts.told(picks.get(share.pk, [])),
                 "waits": share.taken == Taken.WAITING,
                 "today": share.taken_at is not None and timezone.localdate(share.taken_at) == today,
             }
@@ -101,7 +102,6 @@ def list_page(
         "underway": runs.underway_of(run.season),
         "refused": refused,
         "about": about,
-        "kept": urlencode({"who": who, "name": name, "page": page.number}),
     }
     return render(request, "shares/hand_out.html", context, status=status)
 
@@ -116,7 +116,7 @@ def hand_out_act(request: SignedInRequest, pk: int) -> HttpResponse:
     act, note = request.POST.get("act", ""), request.POST.get("note", "")
     try:
         if act == "out":
-            handouts.hand_out(share=share, by=request.user, note=note)
+            handouts.hand_out(share=share, by=request.user, note=note, as_told=request.POST.get("told"))
             said = _("%(name)s: handed out.")
         elif act == "decline":
             handouts.decline(share=share, by=request.user, note=note)

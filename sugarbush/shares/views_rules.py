@@ -64,7 +64,7 @@ def front_page(
     if not sees:
         rows = rows.filter(state__in=(RunState.QUERIES, RunState.FINAL))
     open_queries = Count("shares__queries", filter=Q(shares__queries__answered_at=None, shares__queries__isnull=False))
-    found = list(rows.annotate(n_open=open_queries))
+    found = list(rows.annotate(n_open=open_queries).order_by("-number"))
     context = {
         "season": season,
         "seasons": list(Season.objects.values_list("year", flat=True)),
@@ -75,6 +75,7 @@ def front_page(
         "versions": list(ShareRule.objects.filter(season=season, published_at__isnull=False).order_by("version")),
         "runs": found,
         "has_underway": any(run.is_underway for run in found),
+        "has_final": any(run.state == RunState.FINAL for run in found),
         "pool": pool(season),
         "sees": sees,
         "may_write": access.holds(request.user, "share.rule") and not season.is_closed,

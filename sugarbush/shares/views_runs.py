@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -196,11 +196,14 @@ def share_csv(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
 def share_statements(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """Statements to print, a sheet of paper each."""
     run = run_for(request, pk)
-    rows = run.shares.filter(party="person").order_by("name", "pk").prefetch_related("queries")
+    # Who brought nothing and gets nothing needs no sheet of paper; their page says so.
+    rows = run.shares.filter(Q(entitled_ml__gt=0) | Q(given_ml__gt=0) | Q(working__n__gt=0)).exclude(party="aside")
+    rows = rows.order_by("party", "name", "pk")
     page = page_of(rows, request, per_page=STATEMENTS_A_PAGE)
     context = {
         "run": run,
         "page": page,
+        "changes": rules.changes(run.season, run.rule.version),
         "statements": [statement(request, share, run) for share in page.object_list],
     }
     return render(request, "shares/statements.html", context)

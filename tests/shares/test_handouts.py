@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 def two_lots() -> ShareRun:
     """Bob alone is due 16 jars: ten stand in the older lot, six in the newer."""
     small.publish(Terms(parts=(PartTerm(measure="sap"),)))
-    make.collection()
+    make.collection(small.tapped())
     older, newer = small.jars((250, 10)), small.jars((250, 6))
     older.packed_at, newer.packed_at = small.ago(50), small.ago(10)
     older.save()
@@ -100,7 +100,7 @@ def test_owner_jars_go_to_the_owner_or_on_where_the_owner_wished_it():
         tree.permission_lines.all().delete()
         make.permission(tree, owner=make.owner(name, "person"), capacity="owner", share_wish=wish)
         make.tap(tree)
-    make.collection()
+    make.collection(small.tapped())
     small.jars((250, 8))
     run = small.final(runs.make_run(season=make.season(), by=small.sol()))
     assert [share.name for share in handouts.to_give_on(run)] == ["Gale"]

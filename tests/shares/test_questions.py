@@ -61,7 +61,7 @@ def test_an_answer_that_changes_something_leads_to_a_new_working_out():
     day_after(run)
     with pytest.raises(Refused, match="something has to change"):
         runs.make_final(run=run, by=small.sol())
-    make.collection(make.tapped_tree(), litres="5.0", happened_at=small.ago(3))
+    make.collection(small.tapped(), litres="5.0", happened_at=small.ago(3))
     new = runs.again(run=run, by=small.sol(), reason="A pail was forgotten")
     run.refresh_from_db()
     assert (run.state, new.number, new.reason) == ("dropped", 2, "A pail was forgotten")

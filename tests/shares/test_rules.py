@@ -41,9 +41,10 @@ def test_a_rule_says_itself_in_plain_words():
         "Who has less than 5.00 L of sap is not in this part.",
         "Everybody in this part first gets 1 jar of 250 mL.",
         "10 % of what is left is shared to tree owners, by the taps in their trees.",
+        "A part that nobody is in goes to the others.",
         (
-            "Shares are worked out to the millilitre and add up exactly. Jars go out the largest first, each to whoever "
-            "still has most to come, until every jar has a taker."
+            "Shares are worked out to the millilitre and add up exactly. Jars go out the largest first, each to "
+            "whoever still has most to come, until every jar has a taker."
         ),
     ]
     assert "8.5 fl oz (250 mL)" in terms.sentences(WHOLE, "us")[0].replace("\u00a0", " ")
@@ -116,7 +117,7 @@ def test_before_the_first_sap_no_reason_is_asked_and_after_it_one_is():
     make.season()
     rule = small.publish()
     assert (rule.version, rule.reason, rules.changes(make.season())) == (1, "", [])
-    make.collection()
+    make.collection(small.tapped())
     draft = rules.save_draft(season=make.season(), by=small.sol(), terms=WHOLE)
     with pytest.raises(Refused, match="A later version shows on every statement"):
         rules.publish(rule=draft, by=small.sol())
@@ -130,7 +131,7 @@ def test_before_the_first_sap_no_reason_is_asked_and_after_it_one_is():
 @pytest.mark.django_db
 def test_a_first_rule_that_comes_after_the_sap_is_shown_as_late():
     make.season()
-    make.collection()
+    make.collection(small.tapped())
     with pytest.raises(Refused, match="The first sap of the season came on"):
         small.publish()
     small.publish(reason="The steward was ill")

@@ -96,8 +96,8 @@ def test_a_figure_changed_behind_the_books_back_is_seen():
 
 def test_rain_that_was_kept_weighs_nothing():
     make.season()
-    make.collection(make.tapped_tree(), litres="6.0", rain_ml=2_000, brix="2.00")
-    make.collection(make.tapped_tree(), litres="3.0", rain_ml=1_000, discarded_ml=2_000, discard_reason="rain")
+    make.collection(small.tapped(), litres="6.0", rain_ml=2_000, brix="2.00")
+    make.collection(small.tapped(), litres="3.0", rain_ml=1_000, discarded_ml=2_000, discard_reason="rain")
     found, _programme = carried.weighed(make.season())
     (rows,) = found.values()
     assert sorted(row.ml for row in rows) == [1_500, 6_000]
@@ -109,8 +109,8 @@ def test_sap_handed_over_stays_with_whoever_collected_it():
     from sugarbush.sap.models import ActKind, Cause
 
     season = make.season()
-    make.collection(make.tapped_tree(), by=make.bob(), litres="6.0", happened_at=small.ago(9))
-    make.collection(make.tapped_tree(), by=make.lena(), litres="2.0", happened_at=small.ago(8))
+    make.collection(small.tapped(), by=make.bob(), litres="6.0", happened_at=small.ago(9))
+    make.collection(small.tapped(), by=make.lena(), litres="2.0", happened_at=small.ago(8))
     post(
         kind=ActKind.HAND_OVER,
         season=season,
@@ -144,7 +144,7 @@ def test_sap_handed_over_stays_with_whoever_collected_it():
 
 def test_an_entry_to_review_or_taken_back_weighs_nothing():
     season = make.season()
-    entry = make.collection(make.tapped_tree(), litres="6.0")
+    entry = make.collection(small.tapped(), litres="6.0")
     make.collection(make.given_tree(), litres="5.0")  # no tap was in: to review
     change_visit(entry=entry, by=make.bob(), visit=None)
     assert carried.weighed(season)[0] == {}
@@ -180,7 +180,7 @@ def test_owners_get_by_their_taps_what_they_wished_for_and_who_wished_nothing_ge
             owners=OwnerTerm(per="tree", jars=1, size_ml=250),
         )
     )
-    make.collection(make.tapped_tree())
+    make.collection(small.tapped())
     small.jars((250, 63))
     got = by_name(runs.make_run(season=make.season(), by=small.sol()))
     # 63 jars, 3 fixed; of 60 six go to owners by taps: 4 and 2.
@@ -193,7 +193,7 @@ def test_an_owner_who_is_a_member_too_has_a_share_as_each():
     make.permission(tree, owner=make.owner("Bob", "person"), capacity="owner", share_wish=ShareWish.JAR)
     make.tap(tree)
     small.publish(Terms(parts=(PartTerm(measure="sap"),), owners=OwnerTerm(per="owner", jars=2, size_ml=250)))
-    make.collection()
+    make.collection(small.tapped())
     small.jars((250, 10))
     run = runs.make_run(season=make.season(), by=small.sol())
     assert {(share.party, share.count) for share in run.shares.filter(name="Bob")} == {("person", 8), ("owner", 2)}
@@ -231,7 +231,7 @@ def test_no_jar_and_no_rule_are_said_plainly():
 
 def test_one_person_alone_gets_all_that_is_left():
     small.publish()
-    make.collection()
+    make.collection(small.tapped())
     small.jars((500, 3), (250, 10))
     got = by_name(runs.make_run(season=make.season(), by=small.sol()))
     assert (got["Bob"].jars, got["Bob"].over_ml) == ({"500": 3, "250": 6}, 0)
@@ -332,7 +332,7 @@ def test_a_final_one_is_replaced_with_a_reason_and_what_was_handed_out_stays():
 
     run = small.final()
     handouts.hand_out(share=small.share_of(run, "Lena"), by=small.sol())
-    make.collection(make.tapped_tree(), by=make.bob(), litres="7.5", brix="4.00", happened_at=small.ago(2))
+    make.collection(small.tapped(), by=make.bob(), litres="7.5", brix="4.00", happened_at=small.ago(2))
     after = runs.make_run(season=run.season, by=small.sol(), reason="Bob’s last pail was found")
     assert after.pool_ml == 21_000
     after = small.final(after)

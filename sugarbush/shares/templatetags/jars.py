@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from sugarbush.parts.shown import dressed
 from sugarbush.shares.terms import jars_words, size_words
@@ -30,12 +32,6 @@ def jar_size(context: template.Context, size_ml: int) -> str:
 
 
 @register.filter
-def at(mapping: Mapping[object, object], key: object) -> object:
-    """What stands under a key; nothing where there is none."""
-    return mapping.get(key, "")
-
-
-@register.filter
 def number(text: str) -> str:
     """An exact number, kept as text, in the reader's language: "177.4500" is 177.45."""
     plain = format(Decimal(text), "f")
@@ -43,6 +39,19 @@ def number(text: str) -> str:
 
 
 @register.filter
-def hundredths(value: int) -> Decimal:
-    """A reading kept in hundredths."""
-    return Decimal(value).scaleb(-2)
+def in_ml(volume_ml: int) -> SafeString:
+    """Whole millilitres, as jars are labelled, for every reader."""
+    return format_html('<span class="qty">{}<span class="unit">mL</span></span>', dressed(str(volume_ml)))
+
+
+@register.filter
+def signed_ml(difference_ml: int) -> SafeString:
+    """Millilitres over or under, with their sign."""
+    sign = "+" if difference_ml > 0 else ""
+    return format_html("{}{}\u00a0mL", sign, dressed(str(difference_ml)))
+
+
+@register.filter
+def litres(volume_ml: int) -> str:
+    """Litres as a plain exact number, for sums by hand: 3600 is 3.6."""
+    return number(str(Decimal(volume_ml).scaleb(-3)))
