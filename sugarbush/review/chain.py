@@ -1,9 +1,13 @@
-"""Where every millilitre went: three accounts that each come out at nothing, or name what is missing."""
+"""Where every millilitre went: one account from the trunk to the jar, and three of its stretches.
+
+Each comes out at nothing, or names what is missing.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from urllib.parse import urlencode
 
 from django.utils.translation import gettext as _
 
@@ -25,12 +29,13 @@ _PLACE = {
 
 @dataclass(slots=True, kw_only=True)
 class Line:
-    """One line of an account. parts: the same millilitres by reason."""
+    """One line of an account. parts: the same millilitres by reason. query: finds its movements in the ledger."""
 
     label: str
     ml: int
     head: bool = False
     parts: list[tuple[str, int]] = field(default_factory=list)
+    query: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -56,6 +61,19 @@ def reason_words(detail: str) -> str:
     """Why sap was tipped out or turned away, as people read it."""
     known = {str(reason.value): str(reason.label) for reason in DiscardReason}
     known |= {"not_ours": _("not ours to use"), "depot": _("tipped from a tank"), "": _("no reason written")}
+    known |= {
+        "boil-over": _("boiled over"),
+        "scorched": _("scorched"),
+        "spilled": _("spilled"),
+        "sample": _("taken as a sample"),
+        "broken": _("jars broken"),
+        "tasted": _("tasted"),
+        "heel": _("heel thrown away"),
+        "destroyed": _("jars destroyed"),
+        "filter": _("when packing"),
+        "share": _("shares"),
+        "given on": _("given on"),
+    }
     return known.get(detail, detail)
 
 
@@ -170,6 +188,59 @@ def syrup(totals: Totals) -> Account:
         Line(label=_("In lots"), ml=held_ml(totals, VesselKind.LOT)),
     ]
     return Account(lines=[line for line in lines if line.ml or line.head])
+
+
+def whole(totals: Totals) -> Account:
+    """From the trunk to the jar in one kind of millilitre, whatever an entry stands as."""
+
+    def gone(cause: Cause, label: str, *, head: bool = False, empty: str = "") -> Line:
+        flows = [flow for flow in totals.flows if flow.cause == cause]
+        reasons = [] if cause in _PLAIN else by_reason(flows)
+        if empty:
+            reasons = [(empty if words == reason_words("") else words, ml) for words, ml in reasons]
+        elif len(reasons) == 1 and reasons[0][0] == reason_words(""):
+            reasons = []
+        apart = [(words, sum(f.ml for f in flows if f.standing == standing)) for standing, words in _standings()]
+        if head:
+            reasons = [(words, ml) for words, ml in apart if ml]
+        return Line(
+            label=label, ml=sum(flow.ml for flow in flows), head=head, parts=reasons, query=urlencode({"cause": cause})
+        )
+
+    def held(kind: VesselKind, label: str) -> Line:
+        return Line(label=label, ml=held_ml(totals, kind), query=urlencode({"place": kind}))
+
+    lines = [
+        gone(Cause.OUT_OF_TREE, _("Came out of trees"), head=True),
+        gone(Cause.RAIN_KEPT, _("Rain kept with it"), head=True),
+        gone(Cause.MEASURED_OVER, _("Measured over"), head=True),
+        gone(Cause.DISCARDED, _("Tipped out")),
+        gone(Cause.REJECTED, _("Turned away at the depot")),
+        gone(Cause.SPILLED, _("Spilled")),
+        gone(Cause.MEASURED_UNDER, _("Measured under")),
+        held(VesselKind.HANDS, _("In people’s hands")),
+        held(VesselKind.AHEAD, _("At the depot, ahead of its entries")),
+        held(VesselKind.TANK, _("In tanks")),
+        held(VesselKind.PAN, _("In the pans")),
+        gone(Cause.EVAPORATED, _("Driven off as steam")),
+        gone(Cause.LOST, _("Lost"), empty=_("from a pan")),
+        gone(Cause.FILTER, _("Held by the filter"), empty=_("when drawing off")),
+        held(VesselKind.LOT, _("Syrup in lots")),
+        gone(Cause.ISSUED, _("Handed out in jars")),
+        gone(Cause.DESTROYED, _("Destroyed")),
+    ]
+    return Account(lines=[line for line in lines if line.ml or line is lines[0]])
+
+
+# A difference in measuring or steam has no reason to split it by.
+_PLAIN = (Cause.OUT_OF_TREE, Cause.RAIN_KEPT, Cause.MEASURED_OVER, Cause.MEASURED_UNDER, Cause.EVAPORATED)
+
+
+def _standings() -> list[tuple[str, str]]:
+    return [
+        (Standing.REVIEW, _("of it to review, not counted yet:")),
+        (Standing.NOT_OURS, _("of it real, but not ours to use:")),
+    ]
 
 
 def lost_ml(totals: Totals) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -35,7 +35,8 @@ from django.db.models.expressions import Combinable
 from django.db.models.functions import Cast
 
 from sugarbush.gathering.actions import ORIGIN
-from sugarbush.sap.models import Act, ActKind, Cause, Movement, Standing, Vessel
+from sugarbush.sap import sofar
+from sugarbush.sap.models import Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
 from sugarbush.seasons.models import Programme, Season
 from sugarbush.taps.models import Tap, TapState
 from sugarbush.trees.models import Tree
@@ -43,6 +44,7 @@ from sugarbush.volunteers.models import Group
 
 AT_THE_TREE = (Cause.OUT_OF_TREE, Cause.RAIN_KEPT, Cause.DISCARDED)
 MEASURED = (Cause.MEASURED_OVER, Cause.MEASURED_UNDER)
+_FROM_TREES = {str(cause) for cause in AT_THE_TREE}
 QUARTER_S = 900
 Key = TypeVar("Key", bound=Hashable)
 
@@ -210,43 +212,87 @@ class Flow:
     ml: int
 
 
+Way = tuple[str, str, bool, str, str]
+
+
 def flows(season: Season, until: dt.datetime | None = None) -> list[Flow]:
-    """The whole chain by cause, reason and kind of vessel; two queries, and one for the vessels' kinds."""
-    whole = Value("", output_field=CharField())
-    at_tree = Q(act__origin_kind=ORIGIN, cause__in=AT_THE_TREE)
+    """The whole chain by cause, reason and kind of vessel.
+
+    All movements are added as if they counted, those of earlier times once and for all; the few acts that stand
+    otherwise are set right each time, since settling them changes that.
+    """
+    kinds = dict(Vessel.objects.filter(season=season).values_list("pk", "kind"))
+    found: dict[tuple[str, Way], int] = defaultdict(int)
+    counted = str(Standing.COUNTED)
+    for way, ml in _ways(season, until, kinds).items():
+        found[counted, way] += ml
+    apart = Act.objects.filter(season=season, standing__in=(Standing.REVIEW, Standing.NOT_OURS)).order_by()
+    few = _by_way(movements(season, until).filter(act__in=apart), "act__standing", "act__origin_kind")
+    for stands, origin, *ends, ml in few:
+        way = _way(ends, kinds, at_tree=origin == ORIGIN)
+        if way[2]:
+            found[counted, way] -= _net(ends, ml)
+            found[stands, way] += _net(ends, ml)
+    return [
+        Flow(standing, cause, why, tree, came, went, ml)
+        for (standing, (cause, why, tree, came, went)), ml in sorted(found.items())
+        if ml
+    ]
+
+
+def _by_way(rows: QuerySet[Movement], *first: str) -> QuerySet[Movement, tuple[Any, ...]]:
+    """Sums by cause, reason, whether it takes back, and both ends."""
     # A difference carries its delivery as detail; there would be a row for each.
-    rows = movements(season, until).annotate(
-        why=Case(When(cause__in=(*MEASURED, Cause.MOVED), then=whole), default=F("detail")),
+    rows = rows.annotate(
+        why=Case(
+            When(cause__in=(*MEASURED, Cause.MOVED), then=Value("", output_field=CharField())), default=F("detail")
+        ),
         taken_back=ExpressionWrapper(Q(reverses__isnull=False), output_field=IntegerField()),
     )
-    ways = ("cause", "why", "taken_back", "from_vessel_id", "to_vessel_id")
-    kinds = dict(Vessel.objects.filter(season=season).values_list("pk", "kind"))
-    kept: dict[tuple[str, str, str, bool, str, str], int] = defaultdict(int)
+    ways = (*first, "cause", "why", "taken_back", "from_vessel_id", "to_vessel_id")
+    return rows.values_list(*ways).annotate(total=Sum("volume_ml"))
 
-    def put(standing: str, tree: bool, way: tuple[Any, ...], ml: int) -> None:
-        cause, why, back, source, target = way
-        ends = (target, source) if back else (source, target)
-        key = (standing, cause, why, tree, kinds.get(ends[0], ""), kinds.get(ends[1], ""))
-        kept[key] += -ml if back else ml
 
-    counted, from_trees = str(Standing.COUNTED), {str(cause) for cause in AT_THE_TREE}
-    for *way, ml in rows.values_list(*ways).annotate(total=Sum("volume_ml")):
-        put(counted, way[0] in from_trees, tuple(way), int(ml))
-    few = unusual(rows, season).annotate(
-        at_tree=ExpressionWrapper(at_tree, output_field=IntegerField()),
-        stands=Case(When(at_tree, then=F("act__standing")), default=Value(counted)),
-    )
-    for stands, tree, *way, ml in few.values_list("stands", "at_tree", *ways).annotate(total=Sum("volume_ml")):
-        put(counted, way[0] in from_trees, tuple(way), -int(ml))
-        put(stands, bool(tree), tuple(way), int(ml))
-    return [Flow(*key, ml) for key, ml in sorted(kept.items()) if ml]
+def _way(ends: Sequence[Any], kinds: dict[Any, str], *, at_tree: bool) -> Way:
+    cause, why, back, source, target = ends
+    came, went = (target, source) if back else (source, target)
+    return cause, why, at_tree and cause in _FROM_TREES, kinds.get(came, ""), kinds.get(went, "")
+
+
+def _net(ends: Sequence[Any], ml: int) -> int:
+    return -int(ml) if ends[2] else int(ml)
+
+
+def _ways(season: Season, until: dt.datetime | None, kinds: dict[Any, str]) -> dict[Way, int]:
+    """Everything added up as if it counted. Movements are only added to, so a sum is kept up to the last of them."""
+    before, kept = sofar.recall("ways", season) if until is None else (sofar.Mark(), None)
+    now = sofar.mark(season) if until is None else None
+    found: dict[Way, int] = defaultdict(int, kept or {})
+    rows = movements(season, until)
+    if now is not None:
+        rows = rows.filter(seq__gt=before.seq, seq__lte=now.seq) if before.seq else rows.filter(seq__lte=now.seq)
+    for *ends, ml in _by_way(rows):
+        found[_way(ends, kinds, at_tree=True)] += _net(ends, ml)
+    # Tipped out from a tank is not tipped out at a tree; those acts are no visits.
+    others = Act.objects.filter(season=season).exclude(kind__in=(ActKind.COLLECT, ActKind.DELIVER, ActKind.BOIL))
+    apart = rows.filter(act__in=others.exclude(origin_kind=ORIGIN).order_by(), cause__in=AT_THE_TREE)
+    for *ends, ml in _by_way(apart):
+        found[_way(ends, kinds, at_tree=True)] -= _net(ends, ml)
+        found[_way(ends, kinds, at_tree=False)] += _net(ends, ml)
+    if now is not None:
+        sofar.keep("ways", season, now, dict(found))
+    return found
 
 
 def poured(season: Season, kind: str, until: dt.datetime | None = None) -> list[tuple[int, float | None]]:
-    """What went into vessels of this kind (pans, lots) by its sugar: (millilitres, °Brix or None); one query."""
+    """What went into vessels of this kind (pans, lots) by its sugar: (millilitres, °Brix or None); two queries.
+
+    Syrup poured back from a lot into a pan is no sap: it counts against what was drawn off.
+    """
     rows = movements(season, until).filter(cause=Cause.MOVED)
-    into = rows.filter(to_vessel__kind=kind, reverses=None).exclude(from_vessel__kind=kind)
-    back = rows.filter(from_vessel__kind=kind, reverses__isnull=False).exclude(to_vessel__kind=kind)
+    before = VesselKind.TANK if kind == VesselKind.PAN else VesselKind.PAN
+    into = rows.filter(from_vessel__kind=before, to_vessel__kind=kind, reverses=None)
+    back = rows.filter(from_vessel__kind=kind, to_vessel__kind=before)
     net: dict[float | None, int] = defaultdict(int)
     for sign, part in ((1, into), (-1, back)):
         for brix, ml in part.values_list("sugar_brix").annotate(ml=Sum("volume_ml")):

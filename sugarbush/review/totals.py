@@ -17,6 +17,7 @@ from sugarbush.core.weather import CROSSES_ZERO
 from sugarbush.gathering.models import Collection, CollectionState
 from sugarbush.review import counting
 from sugarbush.review.counting import Cell, Flow, Sums, TapCount, TreeFacts
+from sugarbush.review.jars import JarRow, jars
 from sugarbush.sap.models import VesselKind
 from sugarbush.sap.tanks import assumed_brix
 from sugarbush.seasons.models import Season
@@ -77,6 +78,7 @@ class Totals:
     drawn_off: list[tuple[int, float | None]]
     syrup_brix: float
     assumed_brix: float
+    jars: list[JarRow] = field(default_factory=list)
 
     def kept(self) -> dict[str, Any]:
         """Plain values, to be kept as JSON when the season closes."""
@@ -97,6 +99,7 @@ class Totals:
         for name in ("groups", "species"):
             given[name] = [Row(**{**row, "sums": Sums(**row["sums"])}) for row in given[name]]
         given["entries"] = Entries(**given["entries"])
+        given["jars"] = [JarRow(**row) for row in given.get("jars", [])]
         for name in ("into_pans", "drawn_off"):
             given[name] = [(ml, brix) for ml, brix in given[name]]
         return cls(**given)
@@ -238,6 +241,7 @@ def count(season: Season, until: dt.datetime | None = None) -> Counted:
         drawn_off=counting.poured(season, VesselKind.LOT, until),
         syrup_brix=float(season.syrup_brix),
         assumed_brix=float(assumed_brix(season)),
+        jars=jars(season),
     )
     return Counted(totals=totals, cells=cells, trees=trees, taps=holes)
 

@@ -19,7 +19,7 @@ from sugarbush.boils.views_depot import seen_deliveries
 from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.review import chain, chart, counting, exports, reach, shown, totals, workings
+from sugarbush.review import chain, chart, counting, culprits, exports, reach, shown, sugar, totals, workings
 from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons import actions, closing
 from sugarbush.seasons.models import Season, SeasonState
@@ -58,6 +58,7 @@ def review_page(
     mine = reach.of(request.user)
     tree_rows = reach.tree_rows(counted.cells, counted.trees, mine)
     person_rows = reach.person_rows(counted.cells, mine)
+    sweet, whole = sugar.sugar(kept), chain.whole(kept)
     context = {
         "season": season,
         "seasons": list(Season.objects.values_list("year", flat=True)),
@@ -70,7 +71,11 @@ def review_page(
         "worked": workings.panels(kept, request.user.units),
         "weather_days": sum(1 for row in kept.days if row.crosses is not None),
         "sap_days": sum(1 for row in kept.days if row.sums.out_ml > 0),
+        "whole": whole,
+        "culprits": [] if whole.closes and kept.entries_agree else culprits.first(season),
         "accounts": _accounts(kept),
+        "sugar": sweet,
+        "sugar_panel": sugar.panel(sweet, request.user.units) if sweet else None,
         "losses": chain.losses(kept),
         "lost": _lost(kept),
         "batches": Batch.objects.filter(boil_day__season=season, closed_at__isnull=False).count(),

@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
+from sugarbush.sap import sofar
 from sugarbush.sap.models import SINKS, SOURCES, Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
 from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.trees.models import Tree
@@ -316,11 +317,12 @@ def chain(season: Season) -> Chain:
 def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
     """Vessels that were below zero after some act, with the first movement (seq) and the balance there.
 
-    Balances follow seq, act by act; this recounts every movement, for the nightly look and for check_ledger.
+    Balances follow seq, act by act. Every movement is read, but none twice: what was walked before is kept.
     """
-    vessels = {v.pk: v for v in Vessel.objects.filter(season=season).select_related("person")}
-    held: dict[uuid.UUID, int] = defaultdict(int)
-    bad: dict[uuid.UUID, tuple[Vessel, int, int]] = {}
+    until, kept = sofar.recall("below-zero", season)
+    held: dict[uuid.UUID, int] = defaultdict(int, kept[0] if kept else {})
+    bad: dict[uuid.UUID, tuple[int, int]] = dict(kept[1]) if kept else {}
+    now = sofar.mark(season)
     act: uuid.UUID | None = None
     touched: set[uuid.UUID] = set()
     last = 0
@@ -328,10 +330,10 @@ def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
     def look() -> None:
         for vessel_id in touched:
             if held[vessel_id] < 0 and vessel_id not in bad:
-                bad[vessel_id] = (vessels[vessel_id], last, held[vessel_id])
+                bad[vessel_id] = (last, held[vessel_id])
         touched.clear()
 
-    rows = Movement.objects.filter(season=season).order_by("seq")
+    rows = Movement.objects.filter(season=season, seq__gt=until.seq, seq__lte=now.seq).order_by("seq")
     for seq, act_id, source, target, ml in rows.values_list(
         "seq", "act_id", "from_vessel_id", "to_vessel_id", "volume_ml"
     ).iterator(chunk_size=5_000):
@@ -346,4 +348,6 @@ def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
             held[target] += ml
             touched.add(target)
     look()
-    return list(bad.values())
+    sofar.keep("below-zero", season, now, (dict(held), bad))
+    vessels = Vessel.objects.select_related("person").in_bulk(bad)
+    return [(vessels[vessel_id], *found) for vessel_id, found in bad.items()]

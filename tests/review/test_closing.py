@@ -42,6 +42,14 @@ def ready(small: SmallSeason) -> SmallSeason:
             reason="Never brought in.",
         )
     tip_out_tank(tank=small.tank, volume_ml=3_000, by=small.dora, reason="Too little to boil.")
+    post(
+        kind=ActKind.BOTTLE,
+        season=small.season,
+        author=small.alice,
+        happened_at=timezone.now(),
+        moves=[Move(volume_ml=1_050, cause=Cause.DESTROYED, source=small.batch.lot, detail="destroyed")],
+        reason="It tasted of smoke.",
+    )
     Tap.objects.filter(season=small.season).update(state="pulled", out_at=timezone.now(), out_by=small.bob)
     small.season.state = "ending"
     small.season.save()
