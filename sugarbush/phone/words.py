@@ -51,9 +51,7 @@ def words() -> dict[str, str]:
         "saved_sap": _("Saved on this phone: {what}, {place}."),
         "goes_by_itself": _("It goes by itself when there is signal."),
         "taken_back": _("Taken back."),
-        "not_kept": _(
-            "This phone has no room: nothing was saved. Free some space, then press again. Or write it on paper."
-        ),
+        "not_kept": _("This phone is full: nothing was saved. Free some space and press again, or write it on paper."),
         "not_kept_why": _("This phone could not keep it: nothing was saved. Press again, or write it on paper."),
         "save": _("Save"),
         "save_amount": _("Save {amount}, {look}"),

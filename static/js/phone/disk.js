@@ -1,6 +1,8 @@
 // What the phone keeps: entries, packs, and a few notes. A promise here is kept only once the disk has it.
 
-const NAME = "sugarbush";
+import { untried } from "./outbox.js";
+
+export const NAME = "sugarbush";
 const VERSION = 1;
 let opened = null;
 
@@ -78,8 +80,7 @@ export async function removeUntried(id) {
   await within(["entries"], "readwrite", (entries) => {
     const asked = entries.get(id);
     asked.onsuccess = () => {
-      const entry = asked.result;
-      if (entry && (entry.state === "refused" || (entry.state === "waiting" && entry.tries === 0))) {
+      if (asked.result && untried(asked.result)) {
         entries.delete(id);
         went = true;
       }

@@ -70,15 +70,13 @@ export function counts(entries, person) {
   };
 }
 
-/** Take an entry back: one that was never tried simply goes; one that may have arrived is followed by a second entry. */
-export function takenBack(entry, make) {
-  if (entry.state === "refused" || (entry.state === "waiting" && entry.tries === 0)) return { remove: [entry.id], add: [] };
-  return { remove: [], add: [make("undo", { tree: entry.body.tree, of: entry.id })] };
-}
+/** Whether the server cannot have the entry: then it may simply go, or be changed in place. One that may have arrived is
+ * followed by a second entry instead, whatever its answer was. */
+export const untried = (entry) => entry.state === "refused" || (entry.state === "waiting" && entry.tries === 0);
 
 /** Say it otherwise: in place while it was never tried, else by a second entry. */
 export function changed(entry, body, make) {
-  if (entry.state === "waiting" && entry.tries === 0) return { put: [{ ...entry, body }], add: [] };
+  if (untried(entry)) return { put: [{ ...entry, body, state: "waiting", reasons: [] }], add: [] };
   return { put: [], add: [make("change", { ...body, of: entry.id })] };
 }
 

@@ -58,7 +58,10 @@ export function netMl(body) {
 /** The trees of the round with what has been done at each today. */
 export function stops(pack, entries, now_ms) {
   const day = dayOf(now_ms, pack.zone);
-  const rows = todays(pack, entries, now_ms).filter((row) => row.state !== "void" && row.state !== "refused");
+  const rows = todays(pack, entries, now_ms).filter(
+    // What is from another day and came in today is listed, but its tree has not been visited today.
+    (row) => row.state !== "void" && row.state !== "refused" && dayOf(row.at_ms, pack.zone) === day,
+  );
   const gone = new Set(
     entries.filter((entry) => entry.kind === "pull" && entry.state !== "refused").map((entry) => entry.body.tap),
   );

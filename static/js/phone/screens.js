@@ -381,7 +381,7 @@ function entry({ id, quiet = false }) {
   f.state_box.classList.toggle("stop", one.state === "refused");
   const isVisit = !["tap", "pull", "undo", "change", "removal"].includes(one.outcome);
   const open = one.state !== "void" && one.later === undefined;
-  f.change.hidden = !(open && one.outcome === "sap" && one.state !== "refused" && state.pack);
+  f.change.hidden = !(open && one.outcome === "sap" && state.pack);
   f.change.href = `#${one.tree}/sap/${one.id}`;
   const untried = one.box && one.state === "waiting" && one.box.tries === 0;
   f.take_back.hidden = !(open && one.state !== "refused" && (isVisit || untried));
