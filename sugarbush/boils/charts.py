@@ -75,7 +75,8 @@ def _days(first: dt.datetime, last: dt.datetime, across: Callable[[dt.datetime],
     day = timezone.localtime(first).date() + dt.timedelta(days=1)
     found = []
     while (at := dt.datetime.combine(day, dt.time(), tzinfo=zone)) <= last:
-        found.append(Mark(at=across(at), words=date_format(day, "j M")))
+        if across(at) <= WIDTH - 24:  # its words would be cut off
+            found.append(Mark(at=across(at), words=date_format(day, "j M")))
         day += dt.timedelta(days=1)
     step = -(-len(found) // 8) or 1
     return found[::step]

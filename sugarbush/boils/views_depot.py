@@ -238,6 +238,7 @@ def delivery(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         "accepted_ml": sum(line.volume_ml for line in lines if line.tank_id),
         "rejected_ml": sum(line.volume_ml for line in lines if not line.tank_id),
         "measured_ml": sum(line.volume_ml for line in lines),
+        "differs_ml": abs(found.difference_ml),
         "surplus_ml": balance_ml(surplus) if surplus else 0,
         "left_ml": max(0, found.held_ml + found.difference_ml - sum(line.volume_ml for line in lines)),
         "overfull": [act.overfill_reason for act in acts if act.overfill_reason],
