@@ -106,15 +106,20 @@ def _held(share: Share, by: Person) -> Share:
     return held
 
 
-def _issue(share: Share, by: Person, *, to_text: str, purpose: str, as_told: str | None = None) -> list[Pick]:
+def _issue(
+    share: Share, by: Person, *, to_text: str, purpose: str, as_told: str | None = None, lot_code: str = ""
+) -> list[Pick]:
     """Take the jars from the lots; every one of them names its taker, so that a recall finds it."""
     season = share.run.season
     list(
         Lot.objects.select_for_update().filter(season=season, state=LotState.RELEASED).order_by("pk").values_list("pk")
     )
     due = runs.still_due(share, runs.handed_out([share])[share.pk])
-    picks = pick(due, jars_free(season))
-    if as_told is not None and as_told != told(picks):
+    free = jars_free(season)
+    if lot_code:
+        free = {lot: free[lot] for lot in sorted(free, key=lambda lot: lot.code != lot_code)}
+    picks = pick(due, free)
+    if as_told is not None and not lot_code and as_told != told(picks):
         raise Refused(
             [
                 Reason(
@@ -158,17 +163,18 @@ def _is(share: Share, taken: Taken) -> NoReturn:
 
 
 @transaction.atomic
-def hand_out(*, share: Share, by: Person, note: str = "", as_told: str | None = None) -> Share:
+def hand_out(*, share: Share, by: Person, note: str = "", as_told: str | None = None, lot_code: str = "") -> Share:
     """Tick off: the jars go to whoever they are for. Twice is once.
 
     as_told: the jars that the page said to take (`told`); where they are others by now, nothing is written.
+    lot_code: the lot they really came from, as a paper list says; what it lacks comes from the oldest.
     """
     held = _held(share, by)
     if held.taken == Taken.COLLECTED:
         return held
     if held.taken != Taken.WAITING:
         _is(held, Taken(held.taken))
-    _issue(held, by, to_text="", purpose=PURPOSE, as_told=as_told)
+    _issue(held, by, to_text="", purpose=PURPOSE, as_told=as_told, lot_code=lot_code)
     _take(held, by, Taken.COLLECTED, note)
     return held
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from sugarbush.lots.jars import jars_free
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.shares import handouts, runs
@@ -91,6 +92,7 @@ def list_page(
             }
             for share in shown
         ],
+        "lots": [lot.code for lot in jars_free(run.season)] if waiting else [],
         "who": who,
         "name": name,
         "n_all": counts["all"],
@@ -116,7 +118,13 @@ def hand_out_act(request: SignedInRequest, pk: int) -> HttpResponse:
     act, note = request.POST.get("act", ""), request.POST.get("note", "")
     try:
         if act == "out":
-            handouts.hand_out(share=share, by=request.user, note=note, as_told=request.POST.get("told"))
+            handouts.hand_out(
+                share=share,
+                by=request.user,
+                note=note,
+                as_told=request.POST.get("told"),
+                lot_code=request.POST.get("lot", ""),
+            )
             said = _("%(name)s: handed out.")
         elif act == "decline":
             handouts.decline(share=share, by=request.user, note=note)

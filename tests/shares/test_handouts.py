@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.core.exceptions import PermissionDenied
 
@@ -38,6 +40,16 @@ def test_jars_come_from_the_oldest_lot_first_and_each_names_who_has_it():
     issued = JarIssue.objects.order_by("-count").values_list("lot", "size_ml", "count", "person", "purpose")
     assert list(issued) == [(older.pk, 250, 10, make.bob().pk, "share"), (newer.pk, 250, 6, make.bob().pk, "share")]
     assert totals_by_cause(run.season)["issued"] == 4_000
+
+
+def test_the_lot_written_on_paper_is_the_one_in_the_books():
+    small.publish(Terms(parts=(PartTerm(measure="sap", per_cent=Decimal(100)),), asides=(small.SCHOOL,)))
+    make.collection(small.tapped())
+    small.jars((250, 10))
+    newer = small.jars((250, 6))
+    run = small.final(runs.make_run(season=make.season(), by=small.sol()))
+    handouts.hand_out(share=small.share_of(run, "Millbrook School"), by=small.sol(), lot_code=newer.code)
+    assert JarIssue.objects.get().lot == newer
 
 
 def test_ticking_twice_hands_out_once():
