@@ -36,7 +36,7 @@ function show() {
   part("due-head").textContent = clock.late ? words.late_head : put(words.by, time(clock.dueMs));
   part("due-dial").hidden = false;
   part("due-count").textContent = String(clock.late ? clock.gone : clock.left);
-  part("due-unit").textContent = words.minutes;
+  part("due-unit").textContent = `\u00a0${words.minutes}`;
   part("due-words").textContent = put(clock.late ? words.late : words.calm, clock.gone);
   if (clock.late && !wasLate) part("due-alert").textContent = `${words.late_head}. ${put(words.late, clock.gone)}`;
   if (!clock.late) part("due-alert").textContent = "";

@@ -109,9 +109,7 @@ def add_sap(
     note_look(batch=held, by=by, at=at, token=token, note=_("sap put in"))
 
 
-def _is_late(
-    batch: Batch, takes: Takes, at: dt.datetime, reader: Person, approver: Person | None, reason: str
-) -> bool:
+def _is_late(batch: Batch, takes: Takes, at: dt.datetime, reader: Person, approver: Person | None, reason: str) -> bool:
     """Only from this season's tanks; past its boil-by only when somebody who may says why. Whether that was needed."""
     if not takes:
         raise Refused([Reason(code="no-sap", fact=_("Choose a tank and how much of it."))])

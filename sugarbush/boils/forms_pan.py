@@ -149,17 +149,28 @@ class TakesForm(ActForm):
     )
 
     def __init__(
-        self, *args: Any, tanks: list[tuple[Vessel, int]], late: frozenset[Any] = frozenset(), **kwargs: Any
+        self,
+        *args: Any,
+        tanks: list[tuple[Vessel, int]],
+        late: frozenset[Any] = frozenset(),
+        suggest: bool = True,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.tanks, self.late = tanks, late
         for vessel, held_ml in tanks:
             field = QuantityField(
-                label=vessel.code, kind="volume", smallest=0, largest=held_ml, required=False, units=self.units
+                label=vessel.code,
+                kind="volume",
+                smallest=0,
+                largest=held_ml,
+                required=False,
+                units=self.units,
+                help_text=_("It holds %(held)s;") % {"held": in_words("volume", held_ml, self.units)},
             )
             field.keep(held_ml)
             self.fields[f"tank-{vessel.pk}"] = field
-            if vessel.pk not in late:
+            if suggest and vessel.pk not in late:
                 self.initial.setdefault(f"tank-{vessel.pk}", held_ml)
         if not late:
             del self.fields["approver"], self.fields["reason"]

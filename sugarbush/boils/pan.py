@@ -137,6 +137,10 @@ class Pan:
     water: Water
     rate: Rate
 
+    def depth_mm_on(self, area_cm2: int | None) -> int | None:
+        """How deep it stands over the whole pan."""
+        return round(self.volume_ml / area_cm2 * 10) if area_cm2 else None
+
     @property
     def shown_ml(self) -> int:
         return round(self.volume_ml)

@@ -34,6 +34,12 @@ FILTER_ML = 4_000
 JARS_MORE = 1.1
 JAR_ML = {"metric": 500, "us": 473}  # half a litre; a US pint is 473.176 mL (NIST SP 811)
 
+
+def jar_words(units: str) -> str:
+    """The usual jar, as people call it."""
+    return _("1 pint (473\u00a0mL)") if units == "us" else _("500\u00a0mL")
+
+
 FUEL_NAMES = {
     "wood_kg": gettext_lazy("wood, by weight"),
     "wood_cord": gettext_lazy("wood, by the cord"),

@@ -37,12 +37,13 @@ def _tanks(day: BoilDay) -> tuple[list[tuple[Vessel, int]], dict[uuid.UUID, Tank
     return holding, {pk: found for pk, found in kept.items() if found.is_late}
 
 
-def _takes_form(request: SignedInRequest, day: BoilDay) -> tuple[TakesForm, list[TankKeeping]]:
+def _takes_form(request: SignedInRequest, day: BoilDay, *, suggest: bool = True) -> tuple[TakesForm, list[TankKeeping]]:
     holding, late = _tanks(day)
     form = TakesForm(
         request.POST or None,
         tanks=holding,
         late=frozenset(late),
+        suggest=suggest,
         units=request.user.units,
         initial={"approver": request.user.pk},
     )
@@ -113,7 +114,7 @@ def pan_sap(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     _keeps(request, batch)
     if _done_before(request, batch):
         return redirect("pan", batch.pk)
-    form, late = _takes_form(request, batch.boil_day)
+    form, late = _takes_form(request, batch.boil_day, suggest=False)
     status, refused_by = (422 if form.is_bound else 200), None
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data

@@ -18,7 +18,7 @@ from sugarbush.boils.looks import LONGEST_OPEN, may_watch
 from sugarbush.boils.models import Batch, BatchState, BoilDay, BoilState
 from sugarbush.boils.models_pan import Coming, DrawOff
 from sugarbush.boils.pan import water_today
-from sugarbush.boils.plan import DayPlan, plan_of
+from sugarbush.boils.plan import DayPlan, jar_words, plan_of
 from sugarbush.boils.shifts import gaps
 from sugarbush.boils.views_depot import no_season
 from sugarbush.boils.worked import plan_panels, water_panel
@@ -129,7 +129,7 @@ def day_context(request: SignedInRequest, day: BoilDay) -> dict[str, Any]:
     may_plan = access.holds(person, "boil.plan") and not season.is_closed
     is_ahead = day.state in days.UNLIT
     moved = days.moves_of([day]).get(day.pk)
-    answers = list(day.answers.select_related("person").order_by("answer", "person__display_name"))
+    answers = list(day.answers.select_related("person").order_by("-answer", "person__display_name"))
     mine = next((row for row in answers if row.person_id == person.pk), None)
     plan = plan_of(day) if is_ahead or day.state == BoilState.LIT else None
     return {
@@ -166,6 +166,7 @@ def plan_context(day: BoilDay, plan: DayPlan | None, units: str) -> dict[str, An
         "water": water,
         "water_panel": water_panel(water, day, units),
         "jars": plan.jars(units) if plan else 0,
+        "jar": jar_words(units),
         "shifts": [
             {"shift": shift, "adults": sum(person.is_adult for person in shift.people.all())} for shift in shifts
         ],

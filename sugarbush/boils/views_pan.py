@@ -24,6 +24,7 @@ from sugarbush.volunteers.models import Person
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 LEAST_EVERY, MOST_EVERY = 5, 15
+SHALLOW_MM = 15  # common practice, no source: below about half an inch a pan scorches while one turns round
 
 
 def batch_or_404(pk: uuid.UUID) -> Batch:
@@ -49,6 +50,7 @@ def pan_page(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     day, now = batch.boil_day, timezone.now()
     shown = pan.pan_now(batch, now)
     minutes = shown.minutes_to_go(now)
+    depth_mm = shown.depth_mm_on(day.pan_area_cm2)
     may_keep = access.holds(request.user, "boil.plan") and not day.season.is_closed
     context = {
         "batch": batch,
@@ -58,6 +60,7 @@ def pan_page(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         "token": uuid.uuid4(),
         "ago_s": int((now - shown.looked_at).total_seconds()),
         "minutes": minutes,
+        "shallow_mm": depth_mm if depth_mm is not None and depth_mm < SHALLOW_MM else None,
         "hours_to_go": (minutes or 0) / 60,
         "every": range(LEAST_EVERY, MOST_EVERY + 1),
         "words": clock_words(),

@@ -11,13 +11,13 @@ from sugarbush.boils.models import BoilDay
 from sugarbush.boils.pan import Pan, Water
 from sugarbush.boils.plan import (
     FILTER_ML,
-    JAR_ML,
     READY_H,
     SAP_C,
     SHIFT_H,
     DayPlan,
     area_words,
     fuel_words,
+    jar_words,
     rate_words,
     time_words,
 )
@@ -113,19 +113,15 @@ def plan_panels(day: BoilDay, plan: DayPlan, units: str) -> dict[str, Working]:
             f"{time_words(boil.total_h)} ÷ {time_words(SHIFT_H)} → {boil.shifts} × {boil.people_each} = {boil.people}"
         ],
     )
-    jar_ml = JAR_ML["us" if units == "us" else "metric"]
     found["hand"] = working(
         of=_("jars and filters"),
         units=units,
         rows=[
             (_("syrup to expect"), in_words("volume", plan.syrup_ml, units)),
-            (_("a jar holds"), in_words("volume", jar_ml, units, exact=True)),
+            (_("a jar holds"), jar_words(units)),
         ],
         sums=[
-            (
-                f"{in_words('volume', plan.syrup_ml, units)} ÷ {in_words('volume', jar_ml, units, exact=True)} + 10 %"
-                f" → {plan.jars(units)}"
-            ),
+            (f"{in_words('volume', plan.syrup_ml, units)} ÷ {jar_words(units)} + 10 % → {plan.jars(units)}"),
             _("filters: one for each %(each)s of syrup, and one more → %(n)d")
             % {"each": in_words("volume", FILTER_ML, units), "n": plan.filters},
         ],

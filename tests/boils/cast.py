@@ -27,7 +27,9 @@ def at(person: Person) -> Client:
     return client
 
 
-def fill(litres: int | str, brix: str | None = None, *, tank: Vessel | None = None, when: dt.datetime | None = None) -> None:
+def fill(
+    litres: int | str, brix: str | None = None, *, tank: Vessel | None = None, when: dt.datetime | None = None
+) -> None:
     """A tank with so much sap in it, logged at one tree and delivered."""
     tree = make.tapped_tree()
     left = Decimal(litres)

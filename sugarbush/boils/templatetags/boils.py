@@ -53,7 +53,7 @@ def distance(context: template.Context, clear_mm: int) -> str:
 def dial(context: template.Context, kind: str, value: Any) -> SafeString:
     """A number to be read through steam, with its unit smaller beside it."""
     text, unit = number_and_unit(kind, value if isinstance(value, int) else Decimal(str(value)), context.get("units"))
-    return format_html('<span class="qty">{}</span><span class="unit">{}</span>', text, unit)
+    return format_html('<span class="qty">{}</span><span class="unit"> {}</span>', text, unit)
 
 
 @register.simple_tag(takes_context=True)
