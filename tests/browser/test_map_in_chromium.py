@@ -87,6 +87,11 @@ def test_the_map_page_is_within_reach_of_everybody(
     page = opened(make.alice(), f"{VIEW}&open={street[4].code}", wide=wide, high=high, scheme=scheme)
     assert page.inner_text("#lh") == "9 trees in view"
     assert page.evaluate("document.documentElement.scrollWidth") <= wide
+    # The whole map is in sight before anything is scrolled; the key is folded away on a phone only.
+    drawn = page.locator("#map").bounding_box()
+    assert drawn is not None
+    assert drawn["y"] + drawn["height"] <= high
+    assert page.locator("#which .rail").is_visible() == (wide > 640)
     found = Axe().run(page)
     assert [each["id"] for each in found.response["violations"]] == []
 

@@ -1,6 +1,7 @@
 """Routes by an outside solver, pyvrp, to hold ours against."""
 
 from collections.abc import Sequence
+from itertools import combinations
 
 from pyvrp import Model
 from pyvrp.stop import MaxIterations
@@ -18,10 +19,10 @@ def pyvrp_m(trees: Sequence[Place], *, depot: Place, most_stops: int, rounds: in
     for spot in spots[1:]:
         model.add_client(spot, delivery=[1])
     model.add_vehicle_type(num_available=rounds, capacity=[most_stops])
-    for one, here in zip(spots, places, strict=True):
-        for other, there in zip(spots, places, strict=True):
-            if one is not other:
-                model.add_edge(one, other, distance=round(1000 * distance_m(here, there)))
+    for (one, here), (other, there) in combinations(zip(spots, places, strict=True), 2):
+        distance_mm = round(1000 * distance_m(here, there))
+        model.add_edge(one, other, distance=distance_mm)
+        model.add_edge(other, one, distance=distance_mm)
     result = model.solve(stop=MaxIterations(iterations), seed=1, display=False)
     assert result.is_feasible()
     return float(result.cost()) / 1000

@@ -43,10 +43,10 @@ def test_one_round_is_within_a_few_per_cent_of_the_outside_solver(seed: int) -> 
 
 
 def test_rounds_are_not_much_longer_than_those_of_the_outside_solver() -> None:
-    trees = scattered(120, 5)
-    ours_m = sum(draft.walked_m for draft in split_into_rounds(trees, start=DEPOT, most_stops=30))
-    theirs_m = pyvrp_m(trees, depot=DEPOT, most_stops=30, rounds=4, iterations=1_000)
-    tell(f"120 trees in 4 rounds: {ours_m:.0f} m, pyvrp {theirs_m:.0f} m, {ours_m / theirs_m - 1:+.1%}")
+    trees = scattered(100, 5)
+    ours_m = sum(draft.walked_m for draft in split_into_rounds(trees, start=DEPOT, most_stops=25))
+    theirs_m = pyvrp_m(trees, depot=DEPOT, most_stops=25, rounds=4, iterations=800)
+    tell(f"100 trees in 4 rounds: {ours_m:.0f} m, pyvrp {theirs_m:.0f} m, {ours_m / theirs_m - 1:+.1%}")
     assert ours_m <= 1.15 * theirs_m
 
 
@@ -61,8 +61,8 @@ def test_every_tree_is_in_one_round_and_rounds_are_few_and_even(trees: list[Plac
 
 
 def test_the_same_trees_give_the_same_rounds() -> None:
-    trees = scattered(90, 3)
-    assert split_into_rounds(trees, start=DEPOT, most_stops=20) == split_into_rounds(trees, start=DEPOT, most_stops=20)
+    trees = scattered(60, 3)
+    assert split_into_rounds(trees, start=DEPOT, most_stops=15) == split_into_rounds(trees, start=DEPOT, most_stops=15)
 
 
 def test_two_streets_apart_make_two_rounds() -> None:

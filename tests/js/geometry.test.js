@@ -129,3 +129,18 @@ test("squares are named A to D from the left, 1 to 4 from the top", () => {
 test("thinning a drawn line keeps its start and loses only near points", () => {
   assert.deepEqual(geo.thinned([[0, 0], [1, 0], [2, 0], [5, 0]], 3), [[0, 0], [5, 0]]);
 });
+
+test("a cell's box is whole where the sheet's edge would cut it, and never lies on its neighbour's", () => {
+  // Cells of 128 with boxes of 104, as at the town's edge: 12 to each side, so neighbours stand 24 apart.
+  assert.deepEqual(geo.boxIn(256, 128, 104, 686), { at: 268, size: 104 });
+  const cut = geo.boxIn(596, 128, 104, 686);
+  assert.ok(cut.at + cut.size <= 682);
+  assert.ok(cut.at >= 596 - 12 + 4);
+  const left = geo.boxIn(-40, 128, 104, 686);
+  assert.equal(left.at, 22);
+  assert.ok(left.at + left.size <= -40 + 128 + 12 - 4);
+  assert.equal(geo.boxIn(700, 128, 104, 686), null);
+  assert.equal(geo.boxIn(-200, 128, 104, 686), null);
+  // So little in view that nothing could be read: it stays where it is, cut.
+  assert.deepEqual(geo.boxIn(660, 128, 104, 686), { at: 672, size: 104 });
+});

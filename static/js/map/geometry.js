@@ -201,3 +201,20 @@ export function squareAt(x, y, width, height) {
   const quarter = (part, whole) => Math.max(0, Math.min(3, Math.floor((4 * part) / whole)));
   return `${"ABCD"[quarter(x, width)]}${quarter(y, height) + 1}`;
 }
+
+const NAMES = 22, EDGE = 4, LEAST = 40; // pixels; a box narrower than LEAST nobody can read
+
+/**
+ * Where a cell's box stands along one side of the sheet: in the middle of its cell, moved and narrowed as far as its
+ * neighbours allow where the sheet's edge would cut it. Null when none of it is in view.
+ * start, wide: of the cell. room: what the box would take. most: the sheet, whose first pixels stay free for the names
+ * of its squares. Answers {at, size}.
+ */
+export function boxIn(start, wide, room, most) {
+  const gap = (wide - room) / 2, at = start + gap;
+  if (at > most || at + room < 0) return null;
+  const first = Math.max(NAMES, start - gap + EDGE), last = Math.min(most - EDGE, start + wide + gap - EDGE);
+  const size = Math.min(room, last - first);
+  if (size < LEAST || (at >= NAMES && at + room <= most - EDGE)) return { at, size: room };
+  return { at: Math.min(Math.max(at, first), last - size), size };
+}

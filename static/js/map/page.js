@@ -106,6 +106,14 @@ let shown = { rows: [], total: 0 };
 const narrow = matchMedia("(max-width: 62rem)");     // there the card lies below the list
 let settle = 0, quiet = 0;
 const tiles = new Tiles({ url: urls.trees, filter: filterOf(), arrived: () => sheet.again(), failed: tellFailure });
+const underActs = at("map-acts");
+
+/** How much of the sheet lies under the acts; below it on a phone, where they stand under the map. */
+function footOf(view) {
+  if (underActs.hidden || getComputedStyle(underActs).position !== "absolute") return 0;
+  return Math.max(0, view.height - underActs.offsetTop);
+}
+
 const painter = new TreesPainter({ states: about.states, words });
 painter.recolour(readPalette());
 
@@ -131,7 +139,7 @@ let opened = null;
 const sheet = new CanvasLayer((g, view) => {
   shown = sortOut(tiles.inSight(), view, { many: about.many, tappedState });
   drawSquares(g, view, painter.palette);
-  painter.paint(g, view, shown, { chosen, open: opened, names: () => drawNames(g, view, ground) });
+  painter.paint(g, view, shown, { chosen, open: opened, foot: footOf(view), names: () => drawNames(g, view, ground) });
   pin.paint(g, view, painter.palette);
   drawing.paint(g, painter.palette);
   drawLetters(g, view, painter.palette);

@@ -1,6 +1,6 @@
 // Trees on the canvas: marks while they are few, counts in cells when they are many.
 import { drawCell, drawChosen, drawFlag, drawOpen, drawTag, makeStamps } from "../marks.js";
-import { cellZoom, coarser, inBox, intoCells, latOf, lonOf, worldX, worldY } from "./geometry.js";
+import { boxIn, cellZoom, coarser, inBox, intoCells, latOf, lonOf, worldX, worldY } from "./geometry.js";
 import { say } from "./wording.js";
 
 // Places in a row as the server sends it; X and Y (world units) are put at its end as it comes.
@@ -42,9 +42,9 @@ export class TreesPainter {
     return this.stamps.get(size);
   }
 
-  /** `names` draws what stands between the plain dots and the marks. */
-  paint(g, view, shown, { chosen, open, names }) {
-    if (shown.cells) this.#cells(g, view, shown);
+  /** `names` draws what stands between the plain dots and the marks. `foot`: what of the sheet the acts cover. */
+  paint(g, view, shown, { chosen, open, names, foot = 0 }) {
+    if (shown.cells) this.#cells(g, view, shown, foot);
     else this.#marks(g, view, shown.rows, chosen, names);
     if (open) this.#open(g, view, open);
   }
@@ -67,14 +67,15 @@ export class TreesPainter {
     for (const [x, y, state] of bars) drawChosen(g, x, y, this.states[state] === "listed" ? size / 2 : size, this.palette);
   }
 
-  #cells(g, view, { cells, zoom }) {
+  #cells(g, view, { cells, zoom }, foot) {
     const wide = view.world / 2 ** zoom;
     const room = Math.min(wide - 8, 104), tall = Math.min(wide - 8, 60);
     for (const [x, y, count, tapped] of cells.values()) {
-      const left = x * wide - view.left + (wide - room) / 2, top = y * wide - view.top + (wide - tall) / 2;
-      if (left > view.width || top > view.height || left + room < 0 || top + tall < 0) continue;
+      const across = boxIn(x * wide - view.left, wide, room, view.width);
+      const down = boxIn(y * wide - view.top, wide, tall, view.height - foot);
+      if (!across || !down) continue;
       drawCell(g, {
-        x: left, y: top, width: room, height: tall,
+        x: across.at, y: down.at, width: across.size, height: down.size,
         countWords: say(this.words.trees, count), tappedWords: tapped ? say(this.words.tapped, tapped) : "",
         share: tapped / count,
       }, this.palette);
