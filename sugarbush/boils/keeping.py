@@ -44,7 +44,7 @@ def keepings(season: Season, at: dt.datetime | None = None) -> dict[uuid.UUID, T
 
 
 def keepings_of(tanks: Sequence[Vessel], at: dt.datetime | None = None) -> dict[uuid.UUID, TankKeeping]:
-    """How the sap of these tanks keeps; ten queries, however many tanks and however long their history."""
+    """How the sap of these tanks keeps; a dozen queries, however many tanks and however long their history."""
     at = (at or timezone.now()).astimezone(dt.UTC)
     held = balances_ml(tanks)
     filled = [tank for tank in tanks if held[tank.pk] > 0]

@@ -63,7 +63,7 @@ def tally(states: Iterable[TankState], season: Season) -> Tally:
 
 
 def tank_rows(season: Season) -> list[tuple[Vessel, TankState]]:
-    """Every tank in use with what is in it; a fixed number of queries, however many tanks."""
+    """Every tank in use with what is in it; a fixed number of queries. How old it is, boils.keeping says."""
     tanks = tanks_of(season)
-    states = tank_states(tanks, season)
+    states = tank_states(tanks, season, ages=False)
     return [(tank, states[tank.pk]) for tank in tanks]

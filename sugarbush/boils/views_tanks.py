@@ -34,7 +34,7 @@ from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.sap.ledger import balance_ml
 from sugarbush.sap.models import Movement, Vessel, VesselKind
-from sugarbush.sap.tanks import TankState, tank_state
+from sugarbush.sap.tanks import TankState, tank_states
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
@@ -55,6 +55,11 @@ def _row(tank: Vessel, state: TankState, keeping: TankKeeping | None) -> dict[st
         "fill_pct": round(100 * fill),
         "bar": round(100 * min(1, fill), 1),
     }
+
+
+def _state(tank: Vessel) -> TankState:
+    """What is in it; its age comes with its keeping."""
+    return tank_states([tank], tank.season, ages=False)[tank.pk]
 
 
 def tank_of(request: SignedInRequest, pk: uuid.UUID) -> Vessel:
@@ -148,7 +153,7 @@ def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         .select_related("act", "act__author", "act__person", "from_vessel__person", "to_vessel__person")
         .order_by("-seq")
     )
-    state, keeping = tank_state(vessel), keeping_of(vessel)
+    state, keeping = _state(vessel), keeping_of(vessel)
     row = _row(vessel, state, keeping)
     context = {
         **row,
@@ -291,7 +296,7 @@ def _write_series(vessel: Vessel, lines: str, by: Person) -> dict[str, Any]:
 def tank_label(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """The label of one tank, to print and hang on it."""
     vessel = tank_of(request, pk)
-    rows = [_row(vessel, tank_state(vessel), keeping_of(vessel))]
+    rows = [_row(vessel, _state(vessel), keeping_of(vessel))]
     return render(request, "boils/tank_labels.html", {"rows": rows, "back": vessel, "printed_at": timezone.now()})
 
 

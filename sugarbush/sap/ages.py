@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, TypeVar
 
-from django.db.models import Q
+from django.db.models import Q, Sum
 
 from sugarbush.sap.models import ActKind, Cause, Movement, Standing, Vessel, VesselKind
 
@@ -37,6 +37,9 @@ _FIELDS = (
     "cause",
     "reverses_id",
 )
+# How many movements of everybody's lie between filling hands and emptying them, at a city's pace of two days. Only
+# speed hangs on it: hands that were not empty there are read from their beginning.
+LOOK_BACK = 20_000
 T = TypeVar("T")
 
 
@@ -91,6 +94,22 @@ def _rows(vessels: Collection[uuid.UUID]) -> list[Any]:
     return list(found.order_by("seq").values_list(*_FIELDS))
 
 
+def _recent(hands: Collection[uuid.UUID], since: int) -> list[Any]:
+    """Rows of these hands from a movement on; all of them for those that were not empty there."""
+    if not hands:
+        return []
+    before: dict[uuid.UUID, int] = defaultdict(int)
+    for end, sign in (("to_vessel_id", 1), ("from_vessel_id", -1)):
+        sums = Movement.objects.filter(seq__lt=since, **{f"{end}__in": hands}).order_by().values_list(end)
+        for pk, ml in sums.annotate(ml=Sum("volume_ml")):
+            before[pk] += sign * ml
+    holding = [pk for pk in hands if before[pk]]
+    touched = Q(from_vessel_id__in=hands) | Q(to_vessel_id__in=hands)
+    earlier = Q(from_vessel_id__in=holding) | Q(to_vessel_id__in=holding)
+    found = Movement.objects.filter((touched & Q(seq__gte=since)) | earlier if holding else touched & Q(seq__gte=since))
+    return list(found.order_by("seq").values_list(*_FIELDS))
+
+
 def _upstream(wanted: Collection[uuid.UUID], pours: Iterable[tuple[uuid.UUID, uuid.UUID]]) -> set[uuid.UUID]:
     """These vessels and every vessel that anything was poured from on its way to them."""
     sources: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
@@ -107,7 +126,7 @@ def _upstream(wanted: Collection[uuid.UUID], pours: Iterable[tuple[uuid.UUID, uu
 def flows_into(vessels: Sequence[Vessel]) -> tuple[list[Flow], set[uuid.UUID]]:
     """Every movement that bears on the age of what these vessels hold, in posting order, and which vessels are hands.
 
-    Four queries, however long the history and however many vessels.
+    Six queries, however long the history and however many vessels.
     """
     wanted = {vessel.pk for vessel in vessels}
     if not wanted:
@@ -130,13 +149,15 @@ def flows_into(vessels: Sequence[Vessel]) -> tuple[list[Flow], set[uuid.UUID]]:
     others = {row[4] for row in rows if row[4] is not None} - near
     feeding = fold(
         (_flow(row) for row in rows),
-        arrives=lambda flow, carried: frozenset({flow.source}) if flow.source in others else carried,
-        poured=lambda _vessel, one, other: one | other,
+        arrives=lambda flow, carried: (frozenset({flow.source}), flow.seq) if flow.source in others else carried,
+        poured=lambda _vessel, one, other: (one[0] | other[0], min(one[1], other[1])),
         whose=near,
     )
-    hands = {pk for vessel in wanted for pk in feeding.get(vessel, frozenset()) if pk is not None}
+    fed = [feeding[vessel] for vessel in wanted if vessel in feeding]
+    hands = {pk for sources, _seq in fed for pk in sources if pk is not None}
     hands = _upstream(hands, pours) - near
-    known = {row[0]: row for row in [*rows, *_rows(hands)]}
+    since = min((seq for _sources, seq in fed), default=0) - LOOK_BACK
+    known = {row[0]: row for row in [*rows, *_recent(hands, since)]}
     kinds = Vessel.objects.filter(pk__in=near | hands, kind=VesselKind.HANDS).values_list("pk", flat=True)
     return _flows([known[seq] for seq in sorted(known)]), set(kinds)
 
@@ -199,7 +220,7 @@ def _oldest_arrives(flow: Flow, carried: Oldest | None) -> Oldest:
 
 
 def oldest_in(vessels: Sequence[Vessel]) -> dict[uuid.UUID, Oldest]:
-    """The oldest sap in each of these vessels now; empty ones are left out. Four queries, however long the history."""
+    """The oldest sap in each of these vessels now; empty ones are left out. Six queries, however long the history."""
     flows, _hands = flows_into(vessels)
     found = fold(flows, arrives=_oldest_arrives, poured=lambda _vessel, one, other: older(one, other))
     return {vessel.pk: found[vessel.pk] for vessel in vessels if vessel.pk in found}

@@ -235,5 +235,5 @@ def test_many_tanks_ask_no_more_than_two(n, django_assert_max_num_queries):
     for code in range(n):
         fill(cold_tank(f"T{code}"))
     season = make.season()
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(15):
         assert len(keepings(season, NOON + h(1))) == n
