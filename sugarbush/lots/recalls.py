@@ -142,7 +142,9 @@ def why_not_closed(recall: Recall, people: list[Holder] | None = None) -> list[R
         fact = ngettext(
             "%(n)d holder was not told and not tried.", "%(n)d holders were not told and not tried.", len(waiting)
         )
-        reasons.append(Reason(code="calls", fact=fact % {"n": len(waiting)}, next_text=_("Ring them and tick them off")))
+        reasons.append(
+            Reason(code="calls", fact=fact % {"n": len(waiting)}, next_text=_("Ring them and tick them off"))
+        )
     return reasons
 
 
@@ -177,7 +179,9 @@ def close_recall(*, recall: Recall, by: Person, outcome: str, safe: bool = False
     for lot in lots:
         if lot.state != LotState.RECALLED or _called_elsewhere(lot, locked):
             continue
-        lot.state = _state_after(lot, any(stand[lot.pk].values()), any(n for (pk, _s), n in gone.items() if pk == lot.pk))
+        lot.state = _state_after(
+            lot, any(stand[lot.pk].values()), any(n for (pk, _s), n in gone.items() if pk == lot.pk)
+        )
         lot.save()
         settle_state(lot)
     locked.closed_at, locked.closed_by, locked.outcome = timezone.now(), by, outcome.strip()

@@ -32,7 +32,7 @@ from operator import eq, ne
 from typing import Any
 
 from django.db import connection
-from django.db.models import CharField, F, Min, Window
+from django.db.models import CharField, Min, Window
 from django.db.models.functions import Cast
 
 from sugarbush.sap.models import Cause, Movement, Vessel, VesselKind
@@ -119,8 +119,9 @@ def _rows(season: Season, upto: int | None) -> Iterator[Row]:
     if connection.vendor == "postgresql":
         # Acts of people who work at the same moment can lie between each other's rows there (never sharing a vessel).
         order = (Window(Min("seq"), partition_by="act_id"), "seq")
-    named = rows.annotate(**_as_text()).order_by(*order)
-    return named.values_list("seq", "a", "f", "t", "volume_ml", "cause").iterator(chunk_size=_CHUNK)  # type: ignore[return-value]
+    named: Any = rows.annotate(**_as_text()).order_by(*order)
+    found: Iterator[Row] = named.values_list("seq", "a", "f", "t", "volume_ml", "cause").iterator(chunk_size=_CHUNK)
+    return found
 
 
 @dataclass
@@ -136,21 +137,23 @@ def _undone(season: Season) -> _Undone:
     """What was taken back, and what was posted in its place; one query."""
     found = _Undone()
     takes_back = Movement.objects.filter(season=season, reverses__isnull=False).values("act")
-    rows = Movement.objects.filter(season=season, act__in=takes_back).annotate(**_as_text(), r=F("reverses_id"))
+    rows: Any = Movement.objects.filter(season=season, act__in=takes_back).annotate(**_as_text())
     by_act: dict[str, list[tuple[Row, int | None]]] = defaultdict(list)
-    for *row, reverses in rows.order_by("seq").values_list("seq", "a", "f", "t", "volume_ml", "cause", "r"):
-        by_act[row[1]].append((tuple(row), reverses))  # type: ignore[arg-type]
-    pairs = sorted(((row[0], back) for act in by_act.values() for row, back in act if back), reverse=True)
-    for seq, back in pairs:  # newest first: a reversal that was itself taken back takes nothing back
+    for *row, reverses in rows.order_by("seq").values_list("seq", "a", "f", "t", "volume_ml", "cause", "reverses_id"):
+        by_act[row[1]].append((tuple(row), reverses))
+    pairs = [(row[0], back) for act in by_act.values() for row, back in act if back is not None]
+    for seq, back in sorted(
+        pairs, reverse=True
+    ):  # newest first: a reversal that was itself taken back takes nothing back
         if seq not in found.dropped:
             found.dropped |= {seq, back}
     place: dict[int, int] = {}
     for act in by_act.values():
         _take_places(act, place, found.dropped)
     for act in by_act.values():
-        for row, back in act:
+        for row, instead_of in act:
             at = place.get(row[0], row[0])
-            if back is None and row[0] not in found.dropped and at != row[0]:
+            if instead_of is None and row[0] not in found.dropped and at != row[0]:
                 found.moved.add(row[0])
                 found.instead[at].append(row)
     return found
@@ -218,7 +221,7 @@ def _rearrange(flow: Flow, undone: _Undone, marks: set[str]) -> None:
         return
     acts = flow.acts[-1]
     old = flow.columns
-    new = tuple(array(column.typecode) for column in old)
+    new: list[array[Any]] = [array(column.typecode) for column in old]
     start = 0
     for at in places:
         for fresh, column in zip(new, old, strict=True):
