@@ -54,7 +54,8 @@ def syrup_refractometer_correction(*, reading_brix: float, temperature_c: float)
     """Brix to add to a syrup reading of a refractometer that does not compensate (set for 20 °C).
 
     reading_brix: 10 to 75.  temperature_c: 10 to 30 °C; above 20 °C an extrapolation.  Raises OutOfRange.
-    Source: our fit to OIV method MA-AS2-02 table I [R] (rows 10 to 16 °C), largest misfit 0.010 [C]; not ICUMSA SPS-3.
+    Source: our fit to OIV method MA-AS2-02 table I [R] (rows 10 to 16 °C), largest misfit 0.010 [C]; not ICUMSA
+    SPS-3 (2000), of which only the scope was read: the text is sold by its publisher.
 
     >>> round(syrup_refractometer_correction(reading_brix=66, temperature_c=15), 2)
     -0.38

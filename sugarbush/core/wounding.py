@@ -8,6 +8,9 @@ number for sugar, red or silver maple could be opened (birch: 220, van den Berg 
 50, the measured least growth of the Vermont study and its 90 % target fit together [C]. In a New Hampshire study of
 five species the columns of red maple, Norway maple and boxelder were like those of sugar maple or smaller; silver maple
 is not among those it calls so (UNH thesis 2036, 2025, abstract [R]): reckon silver with the cautious multiple.
+Dye passed through tapped maple stems was blocked in somewhat more wood than is stained ("Assessing Damage to Maple
+Sapwood Caused by Tapping", abstract on mapleresearch.org [R]; no ratio given there): a column judged by its stain is
+judged too small, one more reason for the cautious multiple.
 Any share of dead wood built on the multiple is an estimate; the girth tape, the closing of old holes and an arborist
 outrank it.
 The tree lists of the USDA Urban tree database are not part of this package, so their bulk counts are not tested here.
