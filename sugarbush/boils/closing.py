@@ -108,8 +108,8 @@ def ledger_out_of_balance(season: Season) -> list[Reason]:
                 code="below-zero",
                 fact=_("%(vessel)s stood at %(volume)s after movement %(seq)d.")
                 % {"vessel": vessel, "volume": both_words(ml), "seq": seq},
-                next_text=_("See the chain"),
-                next_url=url("season-review"),
+                next_text=_("Look at the movement"),
+                next_url=f"{url('season-ledger')}?year={season.year}&vessel={vessel.pk}&at={seq}#m{seq}",
             )
         )
     return reasons

@@ -64,24 +64,14 @@ def _page(request: SignedInRequest, asked: asking.Asked) -> Page[Movement]:
 
 
 def _chips(asked: asking.Asked) -> list[tuple[str, str]]:
-    """What narrows the list, in words, each with the address without it."""
+    """What narrows the list and has no field of its own above it, in words, each with the address without it."""
     chips: list[tuple[Any, str]] = []
-    if asked.vessel is not None:
-        chips.append((asked.vessel, "vessel"))
     if asked.place:
         chips.append((VesselKind(asked.place).label, "place"))
-    if asked.who:
-        chips.append((asked.who, "who"))
-    if asked.cause:
-        chips.append((Cause(asked.cause).label, "cause"))
-    if asked.detail is not None and asked.detail:
+    if asked.detail:
         chips.append((reason_words(asked.detail), "detail"))
-    if asked.kind:
-        chips.append((ActKind(asked.kind).label, "kind"))
     if asked.standing:
         chips.append((Standing(asked.standing).label, "standing"))
-    if asked.day is not None:
-        chips.append((asked.day, "day"))
     if asked.act is not None:
         chips.append((_("one act"), "act"))
     if asked.kept:
