@@ -23,6 +23,7 @@ from sugarbush.sap.ledger import Move, hands_of, lock, post, undo_of
 from sugarbush.sap.models import Act, ActKind, Cause, Movement, Standing, Vessel
 from sugarbush.seasons.models import Season
 from sugarbush.taps.actions import take_out
+from sugarbush.taps.facts import TreeFacts
 from sugarbush.taps.models import Tap
 from sugarbush.trees import shown
 from sugarbush.trees.models import Tree
@@ -112,6 +113,7 @@ def log_visit(
     container: Container | None = None,
     tap: Tap | None = None,
     doubted: Sequence[str] | None = None,
+    facts: TreeFacts | None = None,
 ) -> Collection:
     """Keep a visit. What the rules do not allow is kept too, put to review and not counted until settled.
 
@@ -119,9 +121,10 @@ def log_visit(
     The same entry_id with the same body gives the entry that is there; with another body it is refused.
     doubted: given for an entry that was written without signal. It has happened and nobody can be asked back, so the
     caller has judged whose tree it was; these sentences, and odd numbers that were not explained, put it to review.
+    facts: of this tree, where the caller has just read them for many entries at once.
     """
     check_visit(visit)
-    season = Season.current()
+    season = facts.season if facts is not None else Season.current()
     if season is None or not (season.takes_taps or season.state == "ending"):
         raise Refused([Reason(code="season", fact=_("No season is running."))])
     if doubted is None:
@@ -136,7 +139,7 @@ def log_visit(
         if earlier.body_hash == digest and earlier.person_id == by.pk:
             return earlier
         raise Refused([Reason(code="other-body", fact=_("Another entry was saved under this name already."))])
-    facts = doubts.facts_of(tree, season)
+    facts = facts or doubts.facts_of(tree, season)
     questions = doubts.odd_numbers(
         facts=facts,
         season=season,
@@ -161,7 +164,7 @@ def log_visit(
         person=by,
         season=season,
         group=facts.assignment.group if facts.assignment else tree.group,
-        container=container or (tap.container if tap else None),
+        container_id=container.pk if container else (tap.container_id if tap else None),
         source=source,
         state=CollectionState.REVIEW if reasons else CollectionState.COUNTED,
         review_reasons=reasons,

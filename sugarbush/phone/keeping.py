@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from django.utils import timezone
@@ -20,12 +20,36 @@ from sugarbush.phone.forms import ChangeForm, EntryForm, TapForm, VisitForm
 from sugarbush.phone.models import Kind
 from sugarbush.seasons.models import Season
 from sugarbush.taps.actions import place_tap, take_out
+from sugarbush.taps.facts import TreeFacts, read_facts
 from sugarbush.taps.models import Assignment, Tap, TapState
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
 
 APART = dt.timedelta(hours=2)  # design.md, section 5: the second of two phones at one tree
+
+
+class Known:
+    """What is read once for a whole batch: the season, and the trees it is about with their facts.
+
+    A visit is judged by facts that may be a moment old, as if it had come that moment earlier. Whatever changes a tree
+    makes them be read anew.
+    """
+
+    def __init__(self, codes: Iterable[str]) -> None:
+        self.season = Season.current()
+        wanted = list({code.upper() for code in codes})
+        rows = Tree.objects.select_related("merged_into").filter(code__in=wanted)
+        self.trees = {row.code: row.merged_into or row for row in rows}
+        self._facts = read_facts([tree.pk for tree in self.trees.values()], self.season)
+
+    def facts(self, tree: Tree) -> TreeFacts:
+        if tree.pk not in self._facts:
+            self._facts |= read_facts([tree.pk], self.season)
+        return self._facts[tree.pk]
+
+    def forget(self, tree: Tree) -> None:
+        self._facts.pop(tree.pk, None)
 
 
 @dataclass(kw_only=True)
@@ -38,6 +62,7 @@ class Entry:
     by: Person
     at: dt.datetime
     doubts: list[str]
+    known: Known
     to_review: bool = False
     reasons: list[str] = field(default_factory=list)
 
@@ -54,7 +79,7 @@ def keep(entry: Entry) -> None:
 def _visit(entry: Entry) -> None:
     assert isinstance(entry.form, VisitForm)  # noqa: S101  # forms.FORMS pairs them
     tree = _tree_of(entry)
-    visit, season = entry.form.visit(), Season.current()
+    visit, season = entry.form.visit(), entry.known.season
     if visit.outcome == Outcome.SAP and season is not None:
         entry.doubts += [*_another_phone(entry, tree, season), *_pulled_since(entry, tree)]
     _logged(entry, tree, visit)
@@ -71,6 +96,7 @@ def _logged(entry: Entry, tree: Tree, visit: Visit, tap: Tap | None = None) -> N
         confirmed=sure,
         tap=tap,
         doubted=entry.doubts,
+        facts=entry.known.facts(tree),
     )
     entry.to_review = made.state == CollectionState.REVIEW
     entry.reasons = list(made.review_reasons)
@@ -78,9 +104,10 @@ def _logged(entry: Entry, tree: Tree, visit: Visit, tap: Tap | None = None) -> N
 
 def _tap(entry: Entry) -> None:
     assert isinstance(entry.form, TapForm)  # noqa: S101
-    said = entry.form.cleaned_data
+    said, tree = entry.form.cleaned_data, _tree_of(entry)
+    entry.known.forget(tree)
     tap = place_tap(
-        tree=_tree_of(entry),
+        tree=tree,
         by=entry.by,
         hole=entry.form.hole(),
         shavings=said["shavings"],
@@ -104,10 +131,12 @@ def _pull(entry: Entry) -> None:
     if not tap.spout_in:
         entry.reasons = [_("The spout was out already.")]
         return
+    entry.known.forget(tree)
     if said["lost"]:
         take_out(tap=tap, by=entry.by, lost=True, reason=entry.note, out_at=max(entry.at, tap.placed_at))
         return
     _logged(entry, tree, Visit(outcome=Outcome.REMOVAL, note=entry.note), tap)
+    entry.known.forget(tree)
 
 
 def _change(entry: Entry) -> None:
@@ -157,9 +186,7 @@ def _own_entry(entry: Entry) -> Collection:
 def _tree_of(entry: Entry) -> Tree:
     """The tree, if it is or then was the person's to work on; doubts where it no longer is."""
     code = entry.form.cleaned_data["tree"].upper()
-    tree = Tree.objects.select_related("merged_into").filter(code=code).first()
-    tree = tree and (tree.merged_into or tree)
-    season = Season.current()
+    tree, season = entry.known.trees.get(code), entry.known.season
     if tree is not None:
         groups = {tree.group_id}
         if not access.why_not(entry.by, "collection.log", group_id=tree.group_id):

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import hashlib
 import json
 import logging
+import threading
 import uuid
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Literal
 
 from django.core.exceptions import PermissionDenied
-from django.db import OperationalError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -19,7 +23,7 @@ from django.utils.translation import gettext as _
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.phone import clock
 from sugarbush.phone.forms import FORMS, EntryForm
-from sugarbush.phone.keeping import Entry, keep
+from sugarbush.phone.keeping import Entry, Known, keep
 from sugarbush.phone.models import Sent
 from sugarbush.volunteers.models import Person
 
@@ -57,15 +61,34 @@ def body_hash(raw: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
 
 
-def take(raw: Any, *, by: Person, format_: int, phone_now_ms: int, server_now_ms: int) -> Answer:
-    """Take one entry in a transaction of its own, and say what became of it. Sending it again changes nothing."""
+def take_batch(
+    batch: Sequence[Any], *, by: Person, format_: int, phone_now_ms: int, server_now_ms: Callable[[], int]
+) -> list[Answer]:
+    """Take the entries in order, each in a transaction of its own, and give the word on each.
+
+    Sending an entry again changes nothing. What is the same for all is read once.
+    """
+    shaped = [raw for raw in batch if isinstance(raw, dict)]
+    known = Known(str(raw.get("tree", ""))[:16] for raw in shaped)
+    earlier = Sent.objects.in_bulk([name for raw in shaped if (name := _name(raw)) is not None])
+    answers = []
+    for raw in batch:
+        one = partial(_take, raw, by=by, format_=format_, phone_now_ms=phone_now_ms, known=known, earlier=earlier)
+        answers.append(_safely(one, raw, by, server_now_ms()))
+    return answers
+
+
+def _safely(one: Callable[..., Answer], raw: Any, by: Person, server_now_ms: int) -> Answer:
     name = str(raw.get("id", ""))[:40] if isinstance(raw, dict) else ""
     try:
-        return _take(raw, by=by, format_=format_, phone_now_ms=phone_now_ms, server_now_ms=server_now_ms)
+        return one(server_now_ms=server_now_ms)
     except Refused as refused:
-        return Answer(id=name, state="refused", reasons=[str(reason) for reason in refused.reasons])
+        word = Answer(id=name, state="refused", reasons=[str(reason) for reason in refused.reasons])
+        return _come_meanwhile(raw, by) or word
     except PermissionDenied as denied:
         return Answer(id=name, state="refused", reasons=[str(denied)])
+    except IntegrityError:
+        return _come_meanwhile(raw, by) or Answer(id=name, state="later")
     except OperationalError:
         log.warning("an entry of a phone waits: the database was busy")
         return Answer(id=name, state="later")
@@ -75,15 +98,46 @@ def take(raw: Any, *, by: Person, format_: int, phone_now_ms: int, server_now_ms
         return Answer(id=name, state="later")
 
 
-def _take(raw: Any, *, by: Person, format_: int, phone_now_ms: int, server_now_ms: int) -> Answer:
+def _come_meanwhile(raw: Any, by: Person) -> Answer | None:
+    """The word on an entry that has come in by another line since this batch began, or None."""
+    name = _name(raw) if isinstance(raw, dict) else None
+    receipt = Sent.objects.filter(pk=name).first() if name is not None else None
+    return _again(receipt, by, body_hash(raw)) if receipt is not None else None
+
+
+_writing = threading.Lock()
+
+
+def one_writer() -> contextlib.AbstractContextManager[Any]:
+    """SQLite has one writer at a time, and those that wait for its file look again only now and then.
+
+    Twenty phones that come back at once would spend most of their time asleep; waiting here, each goes on at once.
+    """
+    return _writing if connection.vendor == "sqlite" else contextlib.nullcontext()
+
+
+def _name(raw: dict[str, Any]) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(str(raw.get("id")))
+    except ValueError:
+        return None
+
+
+def _take(
+    raw: Any,
+    *,
+    by: Person,
+    format_: int,
+    phone_now_ms: int,
+    server_now_ms: int,
+    known: Known,
+    earlier: dict[uuid.UUID, Sent],
+) -> Answer:
     entry_id, kind, form, said_ms = _read(raw)
     digest = body_hash(raw)
-    with transaction.atomic():
-        # One entry of a person at a time: a phone that asks twice at once gets the same answer twice.
-        Person.objects.select_for_update(no_key=True).get(pk=by.pk)
-        earlier = Sent.objects.filter(pk=entry_id).first()
-        if earlier is not None:
-            return _again(earlier, by, digest)
+    if entry_id in earlier:
+        return _again(earlier[entry_id], by, digest)
+    with one_writer(), transaction.atomic():
         told = clock.when(
             said_ms=said_ms,
             phone_now_ms=phone_now_ms,
@@ -93,9 +147,9 @@ def _take(raw: Any, *, by: Person, format_: int, phone_now_ms: int, server_now_m
         )
         said_at, at = _moment(said_ms), _moment(told.at_ms)
         doubts = [_clock_words(said_at, at)] if told.notable else []
-        entry = Entry(id=entry_id, kind=kind, form=form, by=by, at=at, doubts=doubts)
+        entry = Entry(id=entry_id, kind=kind, form=form, by=by, at=at, doubts=doubts, known=known)
         keep(entry)
-        Sent.objects.create(
+        receipt = Sent.objects.create(
             id=entry_id,
             person=by,
             kind=kind,
@@ -109,6 +163,7 @@ def _take(raw: Any, *, by: Person, format_: int, phone_now_ms: int, server_now_m
             taken_at=at,
             clock_off_s=told.off_ms // 1000,
         )
+    earlier[entry_id] = receipt
     state: State = "review" if entry.to_review else "saved"
     reasons = entry.reasons if entry.to_review else [*entry.reasons, *_late_words(at)]
     return Answer(id=str(entry_id), state=state, reasons=reasons, to_review=entry.to_review, at_ms=told.at_ms)
@@ -118,10 +173,9 @@ def _read(raw: Any) -> tuple[uuid.UUID, str, EntryForm, int]:
     """What the entry says of itself, or Refused."""
     if not isinstance(raw, dict):
         raise _not_read(_("It did not arrive whole."))
-    try:
-        entry_id = uuid.UUID(str(raw.get("id")))
-    except ValueError:
-        raise _not_read(_("It has no name of its own.")) from None
+    entry_id = _name(raw)
+    if entry_id is None:
+        raise _not_read(_("It has no name of its own."))
     kind = str(raw.get("kind"))
     said_ms = _whole(raw.get("happened_ms"))
     if kind not in FORMS or said_ms is None:

@@ -116,17 +116,14 @@ def outbox(request: SignedInRequest) -> HttpResponse:
         return json({"code": wrong}, status=400)
     if batch.get("person") != str(request.user.key):
         return json({"code": "other-person"}, status=409)
-    answers = [
-        taking.take(
-            raw,
-            by=request.user,
-            format_=batch["format"],
-            phone_now_ms=batch["phone_now_ms"],
-            server_now_ms=now_ms(),
-        ).as_json()
-        for raw in batch["entries"]
-    ]
-    return json({"format": 1, "answers": answers, "now_ms": now_ms()})
+    answers = taking.take_batch(
+        batch["entries"],
+        by=request.user,
+        format_=batch["format"],
+        phone_now_ms=batch["phone_now_ms"],
+        server_now_ms=now_ms,
+    )
+    return json({"format": 1, "answers": [one.as_json() for one in answers], "now_ms": now_ms()})
 
 
 def read_batch(request: HttpRequest) -> tuple[dict[str, Any], str]:
