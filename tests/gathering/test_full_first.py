@@ -9,8 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from sugarbush.gathering.filling import Run, full_first, runs
-from sugarbush.seasons.models import Season
+from sugarbush.gathering.filling import full_first, runs
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -29,8 +28,8 @@ def tapped(days_ago: int = 30, container_ml: int = 8_000):
     return tree
 
 
-def first(**more):
-    return full_first(make.alice(), Season.current(), units="metric", **more)
+def first():
+    return full_first(make.alice(), make.season(), units="metric")
 
 
 def test_a_trees_own_visits_give_the_hour():
@@ -40,7 +39,8 @@ def test_a_trees_own_visits_give_the_hour():
     visits(tree, "3", "3", "3", "3", "3")
     (row,) = first().rows
     assert row.own
-    assert row.run == Run(12_000, pytest.approx(48), 4)
+    assert (row.run.volume_ml, row.run.visits) == (12_000, 4)
+    assert row.run.hours == pytest.approx(48)
     assert row.hours == pytest.approx(30, abs=0.05)
     assert row.held_ml == pytest.approx(500, abs=5)
 
@@ -73,7 +73,8 @@ def test_a_spout_that_went_in_this_week_starts_the_clock():
     start = timezone.now()
     hours = [dt.timedelta(hours=n) for n in (12, 24, 36)]
     found, last = runs([(1, start + step, 1_000) for step in hours], {1: start})
-    assert found[1] == Run(3_000, pytest.approx(36), 3)
+    assert (found[1].volume_ml, found[1].visits) == (3_000, 3)
+    assert found[1].hours == pytest.approx(36)
     assert last[1] == start + hours[-1]
 
 
@@ -90,7 +91,7 @@ def test_a_pail_that_should_be_full_is_said_to_run_over_now_and_comes_first():
 def test_more_trees_ask_no_more_of_the_database(django_assert_num_queries):
     for _n in range(2):
         visits(tapped(), "3", "3", "3", "3")
-    alice, season = make.alice(), Season.current()
+    alice, season = make.alice(), make.season()
     full_first(alice, season, units="metric")
     with django_assert_num_queries(2):
         full_first(alice, season, units="metric")

@@ -59,7 +59,7 @@ def test_what_is_second_hand_or_from_memory_never_carries_the_tick():
 
 def test_each_of_several_formulas_names_its_own_source_and_standing():
     said = drawn(working("syrup.sap_per_syrup", "wounding.ring_growth"))
-    assert "Ring growth from two girths: geometry" in said
+    assert "Ring growth from two girths : geometry" in said  # the title is a link
     assert "Second-hand, not checked" in said
     assert "✓ Worked out here" in said
 
