@@ -8,16 +8,11 @@ from django.utils.translation import ngettext
 from sugarbush.boils import approvals
 from sugarbush.boils.models import Batch, BatchState, Delivery, DeliveryState
 from sugarbush.parts.reasons import Reason
-from sugarbush.parts.wording import volume_words
+from sugarbush.parts.wording import both_words
 from sugarbush.sap import ledger
 from sugarbush.sap.models import VesselKind
 from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
-
-
-def both_words(volume_ml: int) -> str:
-    """A volume for readers whose units nobody knows: to the millilitre, in both."""
-    return f"{volume_words(volume_ml, 'metric', exact=True)} ({volume_words(volume_ml, 'us')})"
 
 
 def approvals_open(season: Season) -> list[Reason]:

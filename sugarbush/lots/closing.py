@@ -9,13 +9,9 @@ from sugarbush.lots import judging
 from sugarbush.lots.models import Lot, LotState, Recall
 from sugarbush.lots.packing import jars_that_do_not_add_up, to_pack
 from sugarbush.parts.reasons import Reason
-from sugarbush.parts.wording import volume_words
-from sugarbush.seasons.models import Programme, Season
+from sugarbush.parts.wording import both_words
+from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
-
-
-def _units() -> str:
-    return (Programme.current() or Programme()).default_units
 
 
 def syrup_not_packed(season: Season) -> list[Reason]:
@@ -23,7 +19,7 @@ def syrup_not_packed(season: Season) -> list[Reason]:
     if not waiting:
         return []
     words = {
-        "volume": volume_words(sum(ml for _vessel, ml in waiting), _units()),
+        "volume": both_words(sum(ml for _vessel, ml in waiting)),
         "where": ", ".join(str(vessel) for vessel, _ml in waiting[:5]),
     }
     return [
@@ -72,15 +68,14 @@ def recalls_open(season: Season) -> list[Reason]:
 
 
 def jars_out_of_balance(season: Season) -> list[Reason]:
-    units = _units()
     return [
         Reason(
             code="jars",
             fact=_("Lot %(lot)s: its vessel holds %(held)s, its whole jars %(jars)s.")
             % {
                 "lot": lot.code,
-                "held": volume_words(held_ml, units, exact=True),
-                "jars": volume_words(jars_ml, units, exact=True),
+                "held": both_words(held_ml),
+                "jars": both_words(jars_ml),
             },
             next_text=_("See the lot"),
             next_url=url("lot", lot.pk),

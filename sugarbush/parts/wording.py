@@ -25,6 +25,11 @@ def volume_words(volume_ml: int | None, units: str, *, exact: bool = False) -> s
     return sign + _joined(core.shown_volume(abs(volume_ml), _system(units), exact=exact))
 
 
+def both_words(volume_ml: int) -> str:
+    """A volume for readers whose units nobody knows: to the millilitre, in both."""
+    return f"{volume_words(volume_ml, 'metric', exact=True)} ({volume_words(volume_ml, 'us')})"
+
+
 def length_words(length_mm: int | None, units: str) -> str:
     return "" if length_mm is None else _joined(core.shown_length(length_mm, _system(units)))
 

@@ -115,7 +115,8 @@ def test_1_groups_and_people_come_in_each_by_a_link(walk: Walk) -> None:
         ("Lena Ortmann", "group lead", "North Bank", ("knows the species", "trained to check trees"), DESK),
         ("Bob Quist", "volunteer", "North Bank", ("trained to tap",), PHONE),
         ("Dora Fenn", "depot keeper", "whole programme", (), DESK),
-        ("Kai Lund", "boil lead", "whole programme", ("fire and pan",), DESK),
+        ("Kai Lund", "boil lead", "whole programme", ("fire and pan", "food handling"), DESK),
+        ("Ida Moor", "boil lead", "whole programme", ("food handling",), DESK),
     ):
         people.add_person(alice, name, role=role, group=group, shown=shown)
         walk.here[name] = people.comes_in(alice, walk.browser, name, size)
@@ -256,8 +257,23 @@ def test_8_a_batch_is_boiled_when_the_safety_lines_are_ticked(walk: Walk) -> Non
     kai.says("The fire can’t be lit yet")
     assert kai.page.get_by_role("button", name="Light the fire").is_disabled()
     sap.make_safe(kai, "Kai Lund", "Alice Thorne")
-    sap.boil(kai, "0.06", "66.5")
+    sap.boil(kai, "0.063", "66.5")
     kai.says("Fire out")
+
+
+def test_8_the_jars_are_packed_by_one_and_released_by_another(walk: Walk) -> None:
+    kai, ida = walk.here["Kai Lund"], walk.here["Ida Moor"]
+    code = f"{walk.today.year % 100}-001"
+    # 0.063 gal are 238 mL: one half pint of 237 mL, and a millilitre of measuring.
+    sap.pack(kai, 237, "1", "66.5", "184")
+    kai.says("A second person looks and releases it.")
+    kai.says("You packed this lot.")
+    sap.release(ida, code)
+    ida.says("Released")
+    ida.press("Whose sap is in it")
+    ida.says(FIRST)
+    sap.hand_out(ida, code, "Quill School kitchen")
+    ida.says("Quill School kitchen")
 
 
 def test_9_no_season_closes_over_a_spout_and_each_is_pulled(walk: Walk) -> None:

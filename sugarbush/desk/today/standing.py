@@ -12,6 +12,8 @@ from django.utils.translation import ngettext
 
 from sugarbush.boils.models import BoilDay, BoilState, Delivery, DeliveryState
 from sugarbush.boils.views_depot import carrying
+from sugarbush.desk.today.sap_waiting import sap_waiting
+from sugarbush.desk.today.waiting import Waiting
 from sugarbush.gathering.filling import FullFirst, full_first
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.gathering.rounds import day_span
@@ -36,16 +38,6 @@ ORDER = (
     Shown.NOT,
     Shown.FELLED,
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Waiting:
-    """Something that waits for a person, and where it is done."""
-
-    fact: str
-    next_text: str
-    url: str
-    urgent: bool = False
 
 
 @dataclass
@@ -121,6 +113,7 @@ def waiting(person: Person, season: Season, units: str) -> list[Waiting]:
             total = sum(ml for _person, ml in hands)
             fact = _("%(volume)s is in people’s hands.") % {"volume": volume_words(total, units)}
             found.append(Waiting(fact=fact, next_text=_("Accept a delivery"), url=reverse("deliveries")))
+    found += sap_waiting(person, season)
     look = trees.filter(needs_look=True).count()
     if look and access.holds(person, "tree.change"):
         fact = ngettext("%(n)d tree needs a look.", "%(n)d trees need a look.", look) % {"n": look}

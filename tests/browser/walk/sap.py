@@ -60,3 +60,20 @@ def boil(who: Somebody, syrup: str, density: str) -> None:
     who.press("It is in the lot")
     who.press("Close the batch").press("Close the batch")
     who.press("The whole day").press("The fire is out")
+
+
+def pack(who: Somebody, jar_ml: int, jars: str, density: str, filled_at: str) -> None:
+    """The only syrup there is goes into jars of one size."""
+    who.go("/lots/").press("Pack a lot")
+    who.fill(**{f"filled_{jar_ml}": jars}, reading=density, fill=filled_at, colour="Amber")
+    who.press("Pack this lot")
+
+
+def release(who: Somebody, code: str) -> None:
+    who.go("/lots/").press(code).press("Release this lot")
+
+
+def hand_out(who: Somebody, code: str, to: str) -> None:
+    who.go("/lots/").press(code).press("Hand out jars")
+    who.fill(count="1", to_text=to)
+    who.press("Hand them out")
