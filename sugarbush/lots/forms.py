@@ -189,14 +189,13 @@ class PackForm(UnitsForm, MeasureMixin):
     def jar_rows(self) -> list[dict[str, Any]]:
         """For the page: each usual size with its two counts, then the free lines."""
         rows: list[dict[str, Any]] = [
-            {"size": size, "label": label, "filled": self[f"filled_{size}"], "broken": self[f"broken_{size}"]}
+            {"size": size, "label": label, "counts": [self[f"filled_{size}"], self[f"broken_{size}"]]}
             for size, label in self.sizes
         ]
         rows += [
             {
                 "other": self[f"size_{n}"],
-                "filled": self[f"filled_other_{n}"],
-                "broken": self[f"broken_other_{n}"],
+                "counts": [self[f"filled_other_{n}"], self[f"broken_other_{n}"]],
             }
             for n in OTHERS
         ]

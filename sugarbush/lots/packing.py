@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import AuditEvent, record
+from sugarbush.boils.draw_offs import new_lot, next_lot_code
 from sugarbush.core.syrup import colour_class
 from sugarbush.lots import judging
 from sugarbush.lots.jars import hold_lot, out, whole
@@ -88,14 +89,10 @@ def to_pack(season: Season) -> list[tuple[Vessel, int]]:
 
 
 def code_for(vessel: Vessel) -> str:
-    """The lot's code: the vessel's own, where it is short and in no other season, else year and number."""
-    year = vessel.season.year
+    """The lot's code: the vessel's own, as it was given at the pan; a new one for a vessel called otherwise."""
     if len(vessel.code) <= 12 and " " not in vessel.code and not Lot.objects.filter(code=vessel.code).exists():
         return vessel.code
-    number = Lot.objects.filter(season=vessel.season).count() + 1
-    while Lot.objects.filter(code=f"{year}-{number:02d}").exists():
-        number += 1
-    return f"{year}-{number:02d}"
+    return next_lot_code(vessel.season)
 
 
 @transaction.atomic
@@ -116,6 +113,8 @@ def pack(
     if not vessels:
         raise Refused([Reason(code="vessel", fact=_("Choose the syrup to pack."), next_url=url("lots"))])
     ids = list(dict.fromkeys(vessel.pk for vessel in vessels))
+    # The season's row first, as where syrup is drawn off: a heel may need a lot with a code of its own.
+    Season.objects.select_for_update().get(pk=vessels[0].season_id)
     lock([*vessels, *([packing.heel_into] if packing.heel_into else [])])
     found = {v.pk: v for v in Vessel.objects.filter(pk__in=ids).select_related("season", "lot")}
     main, *others = (found[pk] for pk in ids)
@@ -133,7 +132,7 @@ def pack(
     again = lot is not None
     lot = lot or Lot(id=lot_id or uuids.uuid4(), vessel=main, season=main.season, code=code_for(main))
     packed_at = packed_at or timezone.now()
-    moves = _moves(main, others, held, packing, difference_ml, lot.code)
+    moves = _moves(main, others, held, packing, difference_ml)
     if moves:  # none where all of it is in whole jars already
         post(
             kind=ActKind.BOTTLE,
@@ -152,9 +151,10 @@ def pack(
     _measured(lot, packing)
     lot.save()
     _count(lot, packing.jars)
+    main.code = lot.code
     for vessel in (main, *others):
         vessel.shut_at = packed_at
-        vessel.save(update_fields=["shut_at"])
+        vessel.save(update_fields=["shut_at", "code"])
     record(
         by=by,
         act="pack lot again" if again else "pack lot",
@@ -249,7 +249,6 @@ def _moves(
     held: dict[uuids.UUID, int],
     packing: Pack,
     difference_ml: int,
-    code: str,
 ) -> list[Move]:
     brix = packing.syrup_brix
     moves = [
@@ -268,20 +267,10 @@ def _moves(
     if difference_ml < 0:
         moves.append(Move(volume_ml=-difference_ml, cause=Cause.MEASURED_OVER, target=main, detail="packing"))
     if packing.heel_ml and packing.heel_to == HEEL_NEXT:
-        target = packing.heel_into or _heel_vessel(main, code)
+        target = packing.heel_into or new_lot(main.season)
         moves.append(Move(volume_ml=packing.heel_ml, cause=Cause.MOVED, source=main, target=target, sugar_brix=brix))
     moves += [Move(volume_ml=ml, cause=cause, source=main, detail=word) for cause, ml, word in gone if ml > 0]
     return moves
-
-
-def _heel_vessel(main: Vessel, code: str) -> Vessel:
-    """A vessel of its own for a heel that waits for the next lot."""
-    number, name = 1, _("heel of %(lot)s") % {"lot": code}
-    tried = name
-    while Vessel.objects.filter(season=main.season, kind=VesselKind.LOT, code=tried).exists():
-        number += 1
-        tried = f"{name} ({number})"
-    return Vessel.objects.create(kind=VesselKind.LOT, season=main.season, code=tried)
 
 
 def _count(lot: Lot, jars: Sequence[Jars]) -> None:

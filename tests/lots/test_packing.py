@@ -73,7 +73,8 @@ def test_a_large_difference_is_explained_or_refused():
 def test_the_heel_goes_on_to_the_next_lot():
     vessel = syrup(5_000)
     packed(vessel, (250, 18), heel_ml=500, heel_to="next")
-    heel = Vessel.objects.get(kind=VesselKind.LOT, code__startswith="heel of")
+    heel = Vessel.objects.exclude(pk=vessel.pk).get(kind=VesselKind.LOT)
+    assert heel.code == f"{vessel.season.year % 100}-001"  # a code of its own, as the next lot has
     assert balance_ml(heel) == 500
     second = syrup(2_000)
     lot = packing.pack(vessels=[second, heel], by=make.kai(), packing=counted((250, 10)))
@@ -219,3 +220,9 @@ def test_what_cannot_be_is_refused(fields):
     with pytest.raises(Refused):
         packed(None, **fields)
     assert not Lot.objects.exists()
+
+
+def test_a_vessel_called_otherwise_gets_a_code_that_can_be_read_aloud():
+    one, two = syrup(1_000, "grandmother’s kettle"), syrup(1_000, "the other kettle")
+    codes = [packed(vessel, (250, 4)).code for vessel in (one, two)]
+    assert codes == [f"{one.season.year % 100}-001", f"{one.season.year % 100}-002"]

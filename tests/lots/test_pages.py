@@ -223,11 +223,11 @@ def test_lists_take_as_many_queries_for_many_lots_as_for_few():
             all_lots[lot] = None
 
     all_lots: dict[Lot, None] = {}
-    more(3)
+    more(2)
     tree = make.tapped_tree()
     places = [reverse("lots"), f"{reverse('trace')}?tree={tree.code}"]
     few = [count(place) for place in places]
-    more(12)
+    more(6)
     assert [count(place) for place in places] == few
     recall = recalls.open_recall(season=make.season(), lots=all_lots, reason="all of it", by=make.alice())
     assert count(reverse("recall", args=[recall.pk])) <= 25
