@@ -41,12 +41,20 @@ class Known:
         wanted = list({code.upper() for code in codes})
         rows = Tree.objects.select_related("merged_into").filter(code__in=wanted)
         self.trees = {row.code: row.merged_into or row for row in rows}
-        self._facts = read_facts([tree.pk for tree in self.trees.values()], self.season)
+        ids = [tree.pk for tree in self.trees.values()]
+        self._facts = read_facts(ids, self.season)
+        self._doubles: dict[int, list[int]] = {pk: [pk] for pk in ids}
+        for double in Tree.objects.filter(merged_into__in=ids).only("pk", "merged_into_id"):
+            self._doubles[double.merged_into_id or double.pk].append(double.pk)
 
     def facts(self, tree: Tree) -> TreeFacts:
         if tree.pk not in self._facts:
             self._facts |= read_facts([tree.pk], self.season)
         return self._facts[tree.pk]
+
+    def ids(self, tree: Tree) -> list[int]:
+        """The tree and every second entry of it."""
+        return self._doubles[tree.pk]
 
     def forget(self, tree: Tree) -> None:
         self._facts.pop(tree.pk, None)
@@ -219,7 +227,7 @@ def _tree_of(entry: Entry) -> Tree:
 def _another_phone(entry: Entry, tree: Tree, season: Season) -> list[str]:
     """Sap of somebody else from the same tree within two hours: one of the two may be the same pail."""
     near = Collection.objects.filter(
-        tree_id__in=tree.all_ids,
+        tree_id__in=entry.known.ids(tree),
         season=season,
         outcome=Outcome.SAP,
         happened_at__gte=entry.at - APART,
@@ -246,7 +254,7 @@ def _another_phone(entry: Entry, tree: Tree, season: Season) -> list[str]:
 
 def _pulled_since(entry: Entry, tree: Tree) -> list[str]:
     """A spout that was in then, and out before the entry came: somebody should look whether the pail was emptied."""
-    then = Tap.objects.filter(tree_id__in=tree.all_ids, placed_at__lte=entry.at).order_by("placed_at")
+    then = [tap for tap in entry.known.facts(tree).taps if tap.placed_at <= entry.at]
     if any(tap.spout_in for tap in then):
         return []
     gone = [tap for tap in then if tap.out_at is not None and tap.out_at >= entry.at]

@@ -15,7 +15,8 @@ import pytest
 
 from tests.phone.real_server import Served, Walker, entry, served, walker
 
-pytestmark = pytest.mark.sqlite_only
+# The mark of the database is for the migrated file that the server starts from; it is not touched here.
+pytestmark = [pytest.mark.sqlite_only, pytest.mark.django_db]
 BATCH = 20
 
 
