@@ -17,7 +17,7 @@ from sugarbush.boils.models_pan import TankTemperature
 from sugarbush.boils.series import NotTaken, Taken
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import temperature_words, volume_words
-from sugarbush.sap.ledger import Move, balance_ml, lock, post
+from sugarbush.sap.ledger import Move, balance_ml, lock, must_be_open, post
 from sugarbush.sap.models import Act, ActKind, Cause, Vessel
 from sugarbush.sap.tanks import mixture_brix
 from sugarbush.volunteers import access
@@ -238,6 +238,7 @@ def write_temperature(
     """Write one temperature of the sap down. The same reading_id again gives the one there is."""
     access.require(by, "delivery.accept", anywhere=True)
     happened_at = _when(happened_at)
+    must_be_open(tank.season)
     lock([tank])
     reading_id = reading_id or uuid.uuid4()
     there = TankTemperature.objects.filter(pk=reading_id).first()
@@ -282,6 +283,7 @@ def write_temperature(
 def write_series(*, tank: Vessel, by: Person, taken: Sequence[Taken], left: Sequence[NotTaken] = ()) -> Written:
     """Keep a series. A moment that stands there already is not written twice; with another temperature it is listed."""
     access.require(by, "delivery.accept", anywhere=True)
+    must_be_open(tank.season)
     lock([tank])
     left = list(left)
     moments = [row.at for row in taken]

@@ -214,6 +214,9 @@ def tank_out_of_use(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """Take an empty tank out of the lists."""
     access.require(request.user, "delivery.accept", anywhere=True)
     vessel = get_object_or_404(Vessel, pk=pk, kind=VesselKind.TANK)
+    if vessel.season.is_closed:
+        messages.error(request, _("Season %(year)d is closed.") % {"year": vessel.season.year})
+        return redirect("tank", vessel.pk)
     if balance_ml(vessel):
         messages.error(request, _("There is still sap in it."))
         return redirect("tank", vessel.pk)

@@ -19,7 +19,7 @@ from sugarbush.lots.models import JarCount, JarIssue, Lot, LotState
 from sugarbush.owners.models import Owner
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
-from sugarbush.sap.ledger import Move, balance_ml, lock, post, undo_of
+from sugarbush.sap.ledger import Move, balance_ml, lock, must_be_open, post, undo_of
 from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
@@ -335,6 +335,7 @@ def destroy_lot(*, lot: Lot, by: Person, reason: str, happened_at: dt.datetime |
     """Destroy all that stands here of a lot: whole jars, or the syrup of jars that were opened again."""
     access.require(by, "lot.pack", anywhere=True)
     held = hold_lot(lot)
+    must_be_open(held.season)
     if held.state == LotState.DESTROYED:
         return held
     if not reason.strip():

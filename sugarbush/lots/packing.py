@@ -19,7 +19,7 @@ from sugarbush.audit.models import AuditEvent, record
 from sugarbush.boils.draw_offs import new_lot, next_lot_code
 from sugarbush.core.syrup import colour_class
 from sugarbush.lots import judging
-from sugarbush.lots.jars import hold_lot, out, whole
+from sugarbush.lots.jars import hold_lot, out, settle_state, whole
 from sugarbush.lots.models import Colour, JarCount, Lot, LotState
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
@@ -443,6 +443,7 @@ def release(*, lot: Lot, by: Person, happened_at: dt.datetime | None = None) -> 
     held.released_by, held.released_at = by, happened_at or timezone.now()
     held.state = LotState.RELEASED
     held.save()
+    settle_state(held)  # where every jar broke there is nothing to hand out
     record(by=by, act="release lot", subject=held, new=_shown(held))
     return held
 

@@ -105,6 +105,20 @@ def _is_closed(season: Season) -> bool:
     return bool(state == SeasonState.CLOSED)
 
 
+def must_be_open(season: Season) -> None:
+    """Refuses where the season is closed. For acts that move nothing; `post` asks by itself."""
+    if _is_closed(season):
+        raise Refused([_closed(season)])
+
+
+def _closed(season: Season) -> Reason:
+    return Reason(
+        code="closed",
+        fact=_("Season %(year)d is closed.") % {"year": season.year},
+        detail=_("What was wrong is corrected on the season’s page, with its day and reason."),
+    )
+
+
 def _shut(moves: Sequence[Move]) -> list[Vessel]:
     """Packed lots among the targets, as they are now; what a reversal brings back goes in all the same."""
     lots = {
@@ -144,15 +158,7 @@ def post(
     without need is not kept), or when one is shut.
     """
     if _is_closed(season) and not (after_closing and kind == ActKind.CORRECT and reason):
-        raise Refused(
-            [
-                Reason(
-                    code="closed",
-                    fact=_("Season %(year)d is closed.") % {"year": season.year},
-                    detail=_("What was wrong is corrected on the season’s page, with its day and reason."),
-                )
-            ]
-        )
+        raise Refused([_closed(season)])
     if not moves:
         raise ValueError("an act moves something")
     vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}

@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 
 from sugarbush.parts.shown import dressed
 from sugarbush.review.sugar import mass_words
+from sugarbush.shares.terms import size_words
 
 register = template.Library()
 
@@ -29,3 +30,9 @@ def sugar_mass(kg: float, units: str) -> SafeString:
     """A mass of sugar with its unit."""
     number, _space, unit = mass_words(kg, units).rpartition(" ")
     return format_html('<span class="qty">{}<span class="unit">{}</span></span>', number, unit)
+
+
+@register.filter
+def jar_size(size_ml: int, units: str) -> str:
+    """A jar's size as it stands on the shelf."""
+    return size_words(size_ml, units)
