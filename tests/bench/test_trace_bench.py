@@ -17,7 +17,7 @@ from tests import make
 from tests.bench.test_review_bench import MOVEMENT, best_of, put
 
 COLLECTIONS, DELIVERIES, BATCHES, PEOPLE, TANKS = 250_000, 25_000, 500, 1_400, 100
-MOST_S = 3.0  # on a slow shared machine; the aim is under 1 s
+MOST_TIMES = 6  # of reading the same rows once, which a busy machine slows alike
 VESSEL = "id kind code season_id person_id out_of_use made_at"
 ACT = " ".join(f.column for f in Act._meta.concrete_fields)
 
@@ -145,4 +145,4 @@ def test_a_trace_through_a_city_s_season(capsys):
     seq = first.movements.order_by("seq")[0].seq
     at = forth.lots.get(last.pk)
     assert (at.share if at else 0.0) == pytest.approx(by_seq.get(seq, 0.0), abs=1e-12)
-    assert max(back_s, forth_s) <= MOST_S
+    assert max(back_s, forth_s) <= MOST_TIMES * once
