@@ -55,9 +55,13 @@ def recall(name: str, season: Season) -> tuple[Mark, Any]:
     return found
 
 
+def may_keep() -> bool:
+    return not connection.in_atomic_block
+
+
 def keep(name: str, season: Season, until: Mark, value: Any) -> None:
     """Keep a value for the next time. It must never be changed afterwards; make a copy and keep that."""
-    if not connection.in_atomic_block:
+    if may_keep():
         _kept[name, season.pk] = until, value
 
 

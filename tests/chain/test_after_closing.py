@@ -229,9 +229,9 @@ def test_a_late_correction_is_dated_and_shown_and_the_totals_stay(closed):
     assert "The pail holds less than it says." in page
     assert "−1,000 mL" in page
     assert list(findings(season)) == []
-    answer = in_as(closed.rhea).get(reverse("season-ledger"), {"year": season.year, "cause": "out_of_tree"})
+    answer = in_as(closed.rhea).get(reverse("season-ledger"), {"year": str(season.year), "cause": "out_of_tree"})
     assert answer.context["together"].counts_ml == 74_000
-    kept_only = {"year": season.year, "cause": "out_of_tree", "kept": "1"}
+    kept_only: dict[str, Any] = {"year": season.year, "cause": "out_of_tree", "kept": "1"}
     assert in_as(closed.rhea).get(reverse("season-ledger"), kept_only).context["together"].counts_ml == 75_000
 
 

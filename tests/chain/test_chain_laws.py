@@ -124,11 +124,11 @@ class Chain(RuleBasedStateMachine):
 
     def open_batch(self, n: int) -> Batch | None:
         rows = Batch.objects.filter(state=BatchState.OPEN).select_related("pan__season", "boil_day__season")
-        return self.one(list(rows.order_by("number")), n)  # type: ignore[no-any-return]  # a batch or None
+        return self.one(list(rows.order_by("number")), n)
 
     def lot(self, n: int, *states: str) -> Lot | None:
         rows = Lot.objects.filter(state__in=states or LotState.values).select_related("season", "vessel__season")
-        return self.one(list(rows.order_by("recorded_at")), n)  # type: ignore[no-any-return]  # a lot or None
+        return self.one(list(rows.order_by("recorded_at")), n)
 
     # From the tree to the tank --------------------------------------------------------
 
@@ -200,6 +200,7 @@ class Chain(RuleBasedStateMachine):
         if delivery is None:
             return
         vessel = ahead_vessel(delivery)
+        assert vessel is not None
         if self.tried(settle_ahead, delivery=delivery, by=self.dora, tank=self.tanks[tank], explanation="that is all"):
             assert balance_ml(vessel) == 0
 

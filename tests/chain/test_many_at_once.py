@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.utils import timezone
 
 from sugarbush.boils.actions import Line, accept_delivery
 from sugarbush.boils.batches import add_sap, open_batch
@@ -32,7 +33,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 def together(jobs: list[Callable[[], Any]]) -> list[Any]:
     """Start all at one moment; what each gave, or was refused with. Anything else fails the test."""
-    start, answers = threading.Barrier(len(jobs)), [None] * len(jobs)
+    start = threading.Barrier(len(jobs))
+    answers: list[Any] = [None] * len(jobs)
 
     def run(n: int) -> None:
         try:
@@ -119,7 +121,7 @@ def test_nothing_slips_in_while_a_season_closes():
     season = make.season(state=SeasonState.ENDING)
     bob = make.bob()
     hands = hands_of(bob, season)
-    now = make.timezone.now()
+    now = timezone.now()
 
     def both_ways() -> object:
         moves = [
@@ -135,6 +137,7 @@ def test_nothing_slips_in_while_a_season_closes():
     closed = Season.objects.get(pk=season.pk)
     posted = [n for n in (0, 1, 3) if not isinstance(answers[n], Refused)]
     assert closed.is_closed
+    assert closed.frozen_totals is not None
     kept = sum(flow["ml"] for flow in closed.frozen_totals["flows"] if flow["cause"] == "out_of_tree")
     assert kept == 1_000 * len(posted)
     assert all(answers[n].recorded_at <= closed.closed_at for n in posted)

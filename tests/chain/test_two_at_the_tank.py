@@ -33,7 +33,8 @@ def tank():
 
 def together(*acts):
     """Run these at once, each on a connection of its own; the outcomes in their order."""
-    start, outcomes = threading.Barrier(len(acts)), [None] * len(acts)
+    start = threading.Barrier(len(acts))
+    outcomes: list[str | None] = [None] * len(acts)
 
     def run(n, act):
         close_old_connections()
