@@ -1,3 +1,3 @@
 """A shared urban maple-tapping programme, from tree file to season totals."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

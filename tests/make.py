@@ -7,10 +7,13 @@ Dora keeps the depot, Kai leads the boil, Rhea reviews, Charlie is a stranger.
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import itertools
+from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
+from django.conf import settings
 from django.utils import timezone
 
 from sugarbush.gathering.actions import Visit, log_visit
@@ -26,6 +29,8 @@ from sugarbush.trees.models import HealthCheck, Life, Species, SpeciesSure, Trea
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role
 
+P = ParamSpec("P")
+R = TypeVar("R")
 _count = itertools.count(1)
 CENTRE = (-87.35, 47.05)
 INCH_UM = 25_400
@@ -40,6 +45,22 @@ def days(n: int) -> dt.timedelta:
     return dt.timedelta(days=n)
 
 
+def told_by_nobody(make_one: Callable[P, R]) -> Callable[P, R]:
+    """What a test begins with has no history yet: that begins with the test's own acts."""
+
+    @functools.wraps(make_one)
+    def made(*args: P.args, **kwargs: P.kwargs) -> R:
+        kept = getattr(settings, "SIMPLE_HISTORY_ENABLED", True)
+        settings.SIMPLE_HISTORY_ENABLED = False
+        try:
+            return make_one(*args, **kwargs)
+        finally:
+            settings.SIMPLE_HISTORY_ENABLED = kept
+
+    return made
+
+
+@told_by_nobody
 def programme(**fields: Any) -> Programme:
     found = Programme.objects.first()
     if found is None:
@@ -51,8 +72,11 @@ def programme(**fields: Any) -> Programme:
     return found
 
 
+@told_by_nobody
 def season(**fields: Any) -> Season:
     """A running season around today."""
+    if not fields and (again := Season.objects.filter(pk=_made.get(("season",), 0)).first()):
+        return again
     programme()
     year = fields.pop("year", today().year)
     defaults: dict[str, Any] = {
@@ -65,13 +89,17 @@ def season(**fields: Any) -> Season:
         for name, value in fields.items():
             setattr(found, name, value)
         found.save()
+    if year == today().year:
+        _made[("season",)] = found.pk
     return found
 
 
+@told_by_nobody
 def group(name: str = "North Bank") -> Group:
     return Group.objects.get_or_create(name=name)[0]
 
 
+@told_by_nobody
 def person(
     name: str = "Bob",
     role: str | None = Role.VOLUNTEER,
@@ -90,15 +118,15 @@ def person(
             person=found, role=role, group=where, defaults={"date_from": today() - days(400)}
         )
     held = set(Credential.objects.filter(person=found).values_list("kind", flat=True)) if credentials else set()
-    for kind in credentials:
-        if kind not in held:
-            Credential.objects.create(person=found, kind=kind, valid_from=today() - days(400))
+    Credential.objects.bulk_create(
+        Credential(person=found, kind=kind, valid_from=today() - days(400)) for kind in credentials if kind not in held
+    )
     access.forget_roles(found)
     _made[asked] = found.pk
     return found
 
 
-# Who this test has asked for, so that asking again for the same person costs one query; conftest empties it.
+# Whom and what this test has asked for, so that asking again costs one query; conftest empties it.
 _made: dict[tuple[Any, ...], int] = {}
 
 
@@ -141,11 +169,13 @@ def charlie() -> Person:
     return person("Charlie", None)
 
 
+@told_by_nobody
 def species(botanical: str = "Acer saccharum", common: str = "sugar maple", tappable: bool = True) -> Species:
     found, _made = Species.objects.get_or_create(botanical=botanical, defaults={"common": common, "tappable": tappable})
     return found
 
 
+@told_by_nobody
 def tree(**fields: Any) -> Tree:
     """A sugar maple in the programme's sights, 16 in across, on public land of North Bank; nothing else is known."""
     n = next(_count)
@@ -165,6 +195,7 @@ def tree(**fields: Any) -> Tree:
     return Tree.objects.create(**{**defaults, **fields})
 
 
+@told_by_nobody
 def owner(name: str = "Quillhaven Parks and Streets Office", kind: str = "public") -> Owner:
     return Owner.objects.get_or_create(name=name, defaults={"kind": kind})[0]
 
@@ -175,6 +206,7 @@ def owns(tree: Tree, owner: Owner) -> TreeOwner:
     )[0]
 
 
+@told_by_nobody
 def permission(
     *trees: Tree, owner: Owner | None = None, state: str = PermissionState.GRANTED, **fields: Any
 ) -> Permission:
@@ -196,11 +228,13 @@ def permission(
     return slip
 
 
+@told_by_nobody
 def treatment(tree: Tree, answer: str = "no", **fields: Any) -> Treatment:
     defaults: dict[str, Any] = {"said_by": "the town", "date": today() - days(30), "recorded_by": alice()}
     return Treatment.objects.create(tree=tree, answer=answer, **{**defaults, **fields})
 
 
+@told_by_nobody
 def check(tree: Tree, verdict: str = "pass", **fields: Any) -> HealthCheck:
     defaults: dict[str, Any] = {"date": today() - days(5), "checker": lena(), "crown_dieback_pct": 0}
     return HealthCheck.objects.create(tree=tree, verdict=verdict, **{**defaults, **fields})

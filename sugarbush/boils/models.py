@@ -163,4 +163,8 @@ class Batch(models.Model):
 
 
 # The rest of this app's records, by noun.
-from sugarbush.boils.models_pan import Coming, DrawOff, PanReading, Shift, TankTemperature  # noqa: E402, F401
+from sugarbush.boils.models_pan import Coming as Coming  # noqa: E402
+from sugarbush.boils.models_pan import DrawOff as DrawOff  # noqa: E402
+from sugarbush.boils.models_pan import PanReading as PanReading  # noqa: E402
+from sugarbush.boils.models_pan import Shift as Shift  # noqa: E402
+from sugarbush.boils.models_pan import TankTemperature as TankTemperature  # noqa: E402

@@ -6,6 +6,7 @@ import datetime as dt
 import sqlite3
 import time
 import uuid
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -19,7 +20,7 @@ from tests.bench.test_review_bench import MOVEMENT, best_of, put
 COLLECTIONS, DELIVERIES, BATCHES, PEOPLE, TANKS = 250_000, 25_000, 500, 1_400, 100
 MOST_TIMES = 6  # of reading the same rows once, which a busy machine slows alike
 VESSEL = "id kind code season_id person_id out_of_use made_at"
-ACT = " ".join(f.column for f in Act._meta.concrete_fields)
+ACT = " ".join(str(f.column) for f in Act._meta.concrete_fields)
 
 
 class City:
@@ -46,7 +47,7 @@ class City:
         when = f"{self.start + dt.timedelta(seconds=n * 14):%Y-%m-%d %H:%M:%S}"
         key = uuid.uuid4().hex
         tree = self.trees[n % len(self.trees)] if origin == "collection" else None
-        values = {
+        values: dict[str, Any] = {
             "id": key,
             "kind": kind,
             "standing": "counted",

@@ -32,9 +32,10 @@ def fill(
 ) -> None:
     """A tank with so much sap in it, logged at one tree and delivered."""
     tree = make.tapped_tree()
+    then: dict[str, Any] = {"happened_at": when} if when else {}
     left = Decimal(litres)
     while left > 0:
-        make.collection(tree, litres=min(left, Decimal(8)), brix=brix, **({"happened_at": when} if when else {}))
+        make.collection(tree, litres=min(left, Decimal(8)), brix=brix, **then)
         left -= 8
     line = Line(
         volume_ml=int(Decimal(litres) * 1000),
@@ -47,7 +48,7 @@ def fill(
         person=make.bob(),
         keeper=make.dora(),
         lines=[line],
-        **({"happened_at": when} if when else {}),
+        **then,
     )
 
 

@@ -13,7 +13,7 @@ from sugarbush.boils import days, plan, shifts
 from sugarbush.boils.batches import close_batch, open_batch
 from sugarbush.boils.models import BoilState
 from sugarbush.boils.models_pan import Shift
-from sugarbush.core.boilplan import boil_plan
+from sugarbush.core.boilplan import Pan, boil_plan
 from sugarbush.parts.reasons import Refused
 from sugarbush.volunteers.models import CredentialKind
 from tests import make
@@ -100,6 +100,7 @@ def test_the_rain_date_keeps_the_clock_when_the_clocks_change_between():
         assert (day.day, day.rain_day, day.water_boils_c) == (dt.date(2026, 3, 8), None, None)
         assert timezone.localtime(day.starts_at).hour == 9
         assert (timezone.localtime(shift.begins).hour, timezone.localtime(shift.ends).hour) == (9, 13)
+        assert day.starts_at is not None
         assert (day.starts_at - begins).total_seconds() / 3600 == 23
 
 
@@ -166,7 +167,7 @@ def test_the_plan_is_the_cores_own_for_sap_in_tanks_and_still_to_come():
     fill(100, "2.2")
     day = boil_day(pan_area_cm2=6_000, expected_ml=100_000, fuel="propane_l")
     worked = plan.plan_of(day)
-    own = boil_plan(sap_ml=200_000, sap_brix=2.2, pans=[plan.Pan(name="x", area_m2=0.6)])
+    own = boil_plan(sap_ml=200_000, sap_brix=2.2, pans=[Pan(name="x", area_m2=0.6)])
     assert worked.boil is not None
     assert worked.boil.boiling_h == pytest.approx(own.boiling_h, rel=1e-6)
     # 200 L at 2.2 Brix: 5.07 L at 66.0, the job's check C48 and trade-facts 4.2 [C].

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.urls import reverse
@@ -38,7 +39,7 @@ def test_a_whole_boiling_day():
     answer = lead.post(reverse("boil-day-edit", args=[day.pk]), form_of(begins="", edition=edition))
     assert answer.status_code == 302
     now = timezone.localtime()
-    shift = {"begins": f"{now:%Y-%m-%dT%H:%M}", "ends": f"{now + dt.timedelta(hours=4):%Y-%m-%dT%H:%M}"}
+    shift: dict[str, Any] = {"begins": f"{now:%Y-%m-%dT%H:%M}", "ends": f"{now + dt.timedelta(hours=4):%Y-%m-%dT%H:%M}"}
     shift |= {"people": [make.kai().pk], "more": [make.alice().pk]}
     assert lead.post(reverse("boil-shift-new", args=[day.pk]), shift).status_code == 302
     assert lead.post(reverse("boil-step", args=[day.pk]), {"step": "light"}).status_code == 302
@@ -53,9 +54,9 @@ def test_a_whole_boiling_day():
     ):
         answer = lead.post(reverse(path, args=[batch.pk]), {**given, "token": token(), "shown_units": "metric"})
         assert answer.status_code == 302, words(answer)
-    page = words(lead.get(reverse("batch", args=[batch.pk])))
-    assert "0.900" in page
-    assert "boil-over" in page
+    said = words(lead.get(reverse("batch", args=[batch.pk])))
+    assert "0.900" in said
+    assert "boil-over" in said
     assert lead.post(reverse("boil-step", args=[day.pk]), {"step": "out"}).status_code == 302
     day.refresh_from_db()
     assert day.state == "out"

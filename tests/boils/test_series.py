@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -127,7 +128,7 @@ def test_a_moment_that_stands_there_with_another_temperature_is_listed():
 @pytest.mark.django_db
 def test_a_reading_by_hand_sent_twice_is_one():
     tank, when = make.tank(), dt.datetime(2026, 3, 3, 14, 30, tzinfo=dt.UTC)
-    sent = {"tank": tank, "by": make.dora(), "temperature_c": Decimal("3.5"), "happened_at": when}
+    sent: dict[str, Any] = {"tank": tank, "by": make.dora(), "temperature_c": Decimal("3.5"), "happened_at": when}
     one_id = write_temperature(**sent).pk
     assert write_temperature(**sent, reading_id=one_id).pk == one_id
     assert TankTemperature.objects.count() == 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -147,7 +148,7 @@ def test_a_stick_far_from_the_books_is_explained_and_a_large_one_approved():
     with pytest.raises(Refused) as refused:
         dip_tank(tank=tank, measured_ml=60_000, by=make.dora(), explanation="The valve dripped.")
     assert refused.value.reasons[0].code == "approve"
-    told = {"explanation": "The valve dripped.", "approved_by": make.alice(), "act_id": act_id}
+    told: dict[str, Any] = {"explanation": "The valve dripped.", "approved_by": make.alice(), "act_id": act_id}
     assert dip_tank(tank=tank, measured_ml=60_000, by=make.dora(), **told) == -30_000
     assert dip_tank(tank=tank, measured_ml=60_000, by=make.dora(), **told) == 0
     assert Act.objects.get(kind=ActKind.CORRECT).approver == make.alice()

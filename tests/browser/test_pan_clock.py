@@ -5,9 +5,12 @@ The sizes are the programme's own rule for gloves; WCAG 2.2 asks for 24 px (SC 2
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from sugarbush.boils import looks
 from sugarbush.boils.models import Batch
@@ -107,7 +110,7 @@ def test_sound_is_silent_until_somebody_switches_it_on(at: At, batch: Batch) -> 
 
 def test_another_screen_hears_of_a_look_and_draws_the_new_reading(at: At, batch: Batch) -> None:
     kai = at_the_pan(at(make.kai()), batch)
-    looks.look(batch=batch, by=make.kai(), temperature_c="101.6")
+    looks.look(batch=batch, by=make.kai(), temperature_c=Decimal("101.6"))
     with kai.page.expect_response(re.compile("/now/")):
         pass_minutes(kai, 1)
     kai.page.wait_for_selector("text=101.6")
@@ -163,9 +166,9 @@ def test_both_dials_and_the_four_acts_stand_on_the_first_screen_of_a_phone(at: A
 
 def test_the_plan_prints_on_one_sheet(at: At) -> None:
     day = boil_day(pan_area_cm2=6_000, expected_ml=300_000, fuel="wood_kg", fire_permit="No. 14", clear_mm=12_000)
-    begins = make.timezone.now()
+    begins = timezone.now()
     for n in range(4):
-        from_, to = begins + make.dt.timedelta(hours=4 * n), begins + make.dt.timedelta(hours=4 * n + 4)
+        from_, to = begins + dt.timedelta(hours=4 * n), begins + dt.timedelta(hours=4 * n + 4)
         day.shifts.create(begins=from_, ends=to, task="fire and pan").people.set([make.kai(), make.alice()])
     kai = at(make.kai())
     kai.go(f"/boil-days/{day.pk}/sheet/")

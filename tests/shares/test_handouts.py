@@ -89,9 +89,8 @@ def test_declined_jars_are_given_on_and_the_lot_names_who_got_them():
         handouts.hand_out(share=share, by=small.sol())
     (done,) = handouts.give_on(shares=handouts.to_give_on(run), by=small.sol(), to_text="Quillhaven food bank")
     assert (done.taken, done.taken_note) == (Taken.DONATED, "diabetic; given to Quillhaven food bank")
-    assert set(JarIssue.objects.values_list("person", "to_text", "purpose")) == {
-        (None, "Quillhaven food bank", "given on")
-    }
+    given = JarIssue.objects.filter(person=None, to_text="Quillhaven food bank", purpose="given on")
+    assert given.count() == JarIssue.objects.count() > 0
     assert handouts.give_on(shares=[share], by=small.sol(), to_text="Somebody else") == []
 
 
@@ -146,7 +145,7 @@ def test_too_few_jars_are_said_and_nothing_is_half_handed_out():
     run = two_lots()
     from sugarbush.lots.jars import break_jars
 
-    newer = run.season.lots.order_by("-packed_at").first()
+    newer = run.season.lots.latest("packed_at")
     break_jars(lot=newer, size_ml=250, count=1, by=make.kai(), reason="fell")
     with pytest.raises(Refused, match="1 jar of 250\u00a0mL"):
         handouts.hand_out(share=small.share_of(run, "Bob"), by=small.sol())

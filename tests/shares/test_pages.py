@@ -160,7 +160,7 @@ def test_the_steps_of_a_working_out_on_its_page():
 def test_the_file_adds_up_to_the_pool_and_the_jars():
     run = runs.make_run(season=small.ready(), by=small.sol())
     answer = client(make.rhea()).get(reverse("share-csv", args=[run.pk]))
-    text = b"".join(answer.streaming_content).decode("utf-8-sig")
+    text = answer.getvalue().decode("utf-8-sig")
     rows = list(csv.DictReader(io.StringIO(text)))
     assert sum(int(row["entitled_ml"]) for row in rows) == run.pool_ml == 21_000
     assert sum(int(row["given_ml"]) for row in rows) == 21_000

@@ -157,8 +157,9 @@ def _light(cast: Cast, boil: DemoBoil, days: list[BoilDay]) -> None:
 def _fill(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch]) -> None:
     takes = [(cast.tanks[code], volume_ml) for code, volume_ml in boil.sap]
     # Asked for only where some of the sap is past its boil-by; then it stands in the batch's record.
-    said = {"approver": cast.coordinator, "reason": "Looked at, smelled and tasted after a boil: clear and sweet."}
-    batches.append(open_batch(day=days[0], by=cast.people[boil.lead], takes=takes, **said))
+    said = "Looked at, smelled and tasted after a boil: clear and sweet."
+    by = cast.people[boil.lead]
+    batches.append(open_batch(day=days[0], by=by, takes=takes, approver=cast.coordinator, reason=said))
 
 
 def _draw_off(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch]) -> None:
