@@ -153,6 +153,7 @@ def patterns(resolver: URLResolver, before: str = "") -> list[tuple[str, URLPatt
     return found
 
 
+@pytest.mark.heavy
 def test_no_page_changes_a_closed_season(closed):
     """Every address of these apps is posted to by the coordinator."""
     knock(closed, [closed.alice], often=False)
