@@ -239,3 +239,16 @@ def test_words_from_outside_stand_as_text():
     jars.issue_jars(lot=lot, size_ml=250, count=1, by=make.alice(), to_text="<script>alert(1)</script>")
     page = at(make.alice()).get(reverse("lot", args=[lot.pk])).content.decode()
     assert not re.search(r"<script>alert", page)
+
+
+def test_the_pages_of_sap_lead_on_to_the_jars():
+    entry = make.collection(make.tapped_tree(), litres=5)
+    tank = make.tank()
+    alice, bob = at(make.alice()), at(make.bob())
+    for address, where in (
+        (reverse("tank", args=[tank.pk]), f"{reverse('trace')}?tank={tank.pk}"),
+        (reverse("tree", args=[entry.tree.code]), f"{reverse('trace')}?tree={entry.tree.code}"),
+    ):
+        assert where in alice.get(address).content.decode()
+        assert where not in bob.get(address).content.decode()
+        assert alice.get(where).status_code == 200
