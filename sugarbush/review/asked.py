@@ -63,7 +63,10 @@ class Asked:
         if self.wrong:
             return rows.none()
         if self.vessel is not None:
-            rows = rows.filter(Q(from_vessel=self.vessel) | Q(to_vessel=self.vessel))
+            # Both ends by their own index; together with the season SQLite would walk all of it.
+            out = Movement.objects.filter(from_vessel=self.vessel).order_by().values("seq")
+            into = Movement.objects.filter(to_vessel=self.vessel).order_by().values("seq")
+            rows = Movement.objects.filter(seq__in=out.union(into, all=True)).order_by("seq")
         if self.place:
             rows = rows.filter(Q(from_vessel__kind=self.place) | Q(to_vessel__kind=self.place))
         if self.who:

@@ -271,17 +271,12 @@ def totals_by_cause(season: Season, *, standing: str | None = None) -> dict[str,
 
 
 def held_by_kind(season: Season) -> dict[str, int]:
-    """What each kind of vessel holds now; two queries."""
+    """What each kind of vessel holds now; two queries, vessel by vessel from the index alone."""
     held = dict.fromkeys((str(k) for k in VesselKind), 0)
-    rows = Movement.objects.filter(season=season)
-    for kind, ml in (
-        rows.exclude(to_vessel=None).values_list("to_vessel__kind").annotate(ml=Sum("volume_ml")).order_by()
-    ):
-        held[kind] += ml
-    for kind, ml in (
-        rows.exclude(from_vessel=None).values_list("from_vessel__kind").annotate(ml=Sum("volume_ml")).order_by()
-    ):
-        held[kind] -= ml
+    vessels = Vessel.objects.filter(season=season).order_by().values_list("kind")
+    for sign, end in ((1, "into__volume_ml"), (-1, "out__volume_ml")):
+        for kind, ml in vessels.annotate(ml=Sum(end)):
+            held[kind] += sign * int(ml or 0)
     return held
 
 
@@ -311,8 +306,25 @@ class Chain:
 
 
 def chain(season: Season) -> Chain:
-    """The balance of the season; three queries."""
-    totals = totals_by_cause(season)
+    """The balance of the season: the sums by cause from the movements, what is held from the vessels.
+
+    The sums by cause are added once and kept up to their last movement; what is held is added anew each time. Where
+    it does not close it is looked at twice: somebody may have posted between the two.
+    """
+    found = _chain(season)
+    return found if found.closes else _chain(season)
+
+
+def _chain(season: Season) -> Chain:
+    until, kept = sofar.recall("causes", season)
+    now = sofar.mark(season)
+    rows = Movement.objects.filter(season=season).exclude(cause=Cause.MOVED)
+    if until.seq:
+        rows = rows.filter(seq__gt=until.seq)
+    totals: dict[str, int] = defaultdict(int, kept or {})
+    for cause, ml in rows.filter(seq__lte=now.seq).values_list("cause").annotate(ml=signed_ml()).order_by():
+        totals[cause] += int(ml)
+    sofar.keep("causes", season, now, dict(totals))
     return Chain(
         sources={str(c): totals[c] for c in SOURCES},
         sinks={str(c): totals[c] for c in SINKS},
