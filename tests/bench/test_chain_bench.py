@@ -1,8 +1,7 @@
 """A city's season: 250,000 collections, 25,000 deliveries, 2,500 vessels, 500 batches, 2,000 people.
 
 The season's balance in at most 1.5x the time of one SQL sum over the same rows; a tank's page in the same few queries
-however long its history; a movement posted at half the rate, at least, of bare inserts in the same transaction. The
-limits are the project's own.
+however long its history. The limits are the project's own.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ from __future__ import annotations
 import random
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
 
 import pytest
@@ -23,8 +22,8 @@ from django.utils import timezone
 from sugarbush.review import counting, recount
 from sugarbush.review.recount import movements
 from sugarbush.sap import ledger, sofar
-from sugarbush.sap.ledger import Move, balance_ml, hands_of, post
-from sugarbush.sap.models import Act, ActKind, Cause, Movement, Vessel
+from sugarbush.sap.ledger import Move, hands_of, post
+from sugarbush.sap.models import ActKind, Cause, Vessel
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers.models import Person
 from tests import make
@@ -193,47 +192,3 @@ def test_a_tanks_page_asks_the_same_however_long_its_history(city, capsys):
         assert counts[1] <= 45
     with capsys.disabled():
         print("\n" + "\n".join(lines))
-
-
-@pytest.mark.django_db
-def test_posting_goes_at_half_the_rate_of_bare_inserts(city, capsys):
-    season, bob, tank = city.season, make.bob(), make.tank("P", None)
-    hands, now = hands_of(bob, season), timezone.now()
-
-    def bare(*ways: tuple[str, Vessel | None, Vessel | None]) -> Callable[[], None]:
-        def go() -> None:
-            for cause, source, target in ways:
-                with transaction.atomic():
-                    act = Act.objects.create(kind="collect", season=season, author=bob, person=bob, happened_at=now)
-                    Movement.objects.create(
-                        act=act,
-                        season=season,
-                        happened_at=now,
-                        from_vessel=source,
-                        to_vessel=target,
-                        volume_ml=1_000,
-                        cause=cause,
-                    )
-
-        return go
-
-    def posted(*ways: tuple[str, Vessel | None, Vessel | None]) -> Callable[[], None]:
-        def go() -> None:
-            for cause, source, target in ways:
-                move = Move(volume_ml=1_000, cause=Cause(cause), source=source, target=target)
-                post(kind=ActKind.COLLECT, season=season, author=bob, person=bob, happened_at=now, moves=[move])
-
-        return go
-
-    ways = (("out_of_tree", None, hands), ("moved", hands, tank))
-    measured = {}
-    for name, make_it in (("bare", bare), ("posted", posted)):
-        go = make_it(*ways)
-        go()
-        measured[name] = best_of(5, lambda go=go: [go() for _ in range(60)])  # type: ignore[misc]
-    rate = {name: 120 / took for name, took in measured.items()}
-    with capsys.disabled():
-        print(f"\n  bare inserts {rate['bare']:,.0f} a second, posted {rate['posted']:,.0f}:", end=" ")
-        print(f"{rate['posted'] / rate['bare']:.2f}x")
-    assert balance_ml(hands) == 0
-    assert rate["posted"] >= 0.5 * rate["bare"]
