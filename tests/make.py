@@ -206,7 +206,6 @@ def owns(tree: Tree, owner: Owner) -> TreeOwner:
     )[0]
 
 
-@told_by_nobody
 def permission(
     *trees: Tree, owner: Owner | None = None, state: str = PermissionState.GRANTED, **fields: Any
 ) -> Permission:

@@ -116,6 +116,7 @@ def test_another_screen_hears_of_a_look_and_draws_the_new_reading(at: At, batch:
     kai.page.wait_for_selector("text=101.6")
 
 
+@pytest.mark.slow
 def test_whoever_asks_for_less_motion_sees_no_flash(at: At, batch: Batch) -> None:
     kai = at_the_pan(at(make.kai(), PHONE, reduced_motion="reduce"), batch)
     kai.context.set_offline(True)
@@ -133,7 +134,9 @@ def test_without_script_the_page_says_when_somebody_looked_and_the_button_works(
     assert PanReading.objects.count() == before + 1
 
 
-@pytest.mark.parametrize("size", [PHONE, (320, 640), (1280, 800)])
+@pytest.mark.parametrize(
+    "size", [PHONE, *(pytest.param(size, marks=pytest.mark.slow) for size in ((320, 640), (1280, 800)))]
+)
 def test_every_control_at_the_pan_is_big_and_well_apart(at: At, batch: Batch, size: tuple[int, int]) -> None:
     kai = at(make.kai(), size)
     day = boil_day()
@@ -146,7 +149,7 @@ def test_every_control_at_the_pan_is_big_and_well_apart(at: At, batch: Batch, si
         assert kai.page.evaluate("document.documentElement.scrollWidth") <= size[0], path
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_every_number_at_the_pan_can_be_read_through_steam(at: At, batch: Batch, scheme: str) -> None:
     kai = at(make.kai(), PHONE, color_scheme=scheme)
     kai.go(f"/batches/{batch.pk}/pan/")

@@ -164,6 +164,7 @@ def test_a_full_phone_says_so_at_once_and_keeps_nothing_by_half(pocket: Pick) ->
     phone.wait_for_strip("1 waiting")
 
 
+@pytest.mark.slow
 def test_a_new_version_while_twenty_wait_takes_nothing_from_under_the_fingers(
     pocket: Pick, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -261,6 +262,7 @@ def test_a_round_that_had_no_contact_for_a_week_is_put_away_and_the_entries_are_
     phone.page.get_by_text("Larkspur").first.wait_for()
 
 
+@pytest.mark.slow
 def test_signing_out_warns_of_what_waits_and_leaves_nothing_of_the_round(pocket: Pick) -> None:
     round_of(2)
     phone = pocket().take_along(make.bob())

@@ -89,6 +89,7 @@ def test_every_control_is_big_and_well_apart_at_any_size(pocket: Pick, trees: li
             assert phone.page.evaluate("document.documentElement.scrollWidth") <= wide, hash_
 
 
+@pytest.mark.slow
 def test_every_number_can_be_read_in_the_glare_and_by_night_and_at_twice_its_size(
     pocket: Pick, trees: list[Tree]
 ) -> None:

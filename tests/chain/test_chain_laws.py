@@ -396,7 +396,7 @@ def run(examples: int, steps: int) -> None:
 
 @pytest.mark.django_db
 def test_the_chain_closes_whatever_people_do():
-    run(examples=3, steps=20)
+    run(examples=2, steps=20)
     assert not Vessel.objects.exists()
 
 

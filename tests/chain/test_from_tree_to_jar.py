@@ -201,6 +201,7 @@ class TestThePage:
             assert in_as(person).get(reverse("season-ledger")).status_code == status
         assert Client().get(reverse("season-ledger")).status_code == 302
 
+    @pytest.mark.heavy
     def test_a_long_ledger_asks_no_more_than_a_short_one(self, jars):
         """What a page of 50 rows needs does not grow with the rows behind it."""
         client = in_as(jars.rhea)

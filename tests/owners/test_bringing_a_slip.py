@@ -310,6 +310,7 @@ def test_another_groups_tag_and_one_never_given_out_are_answered_alike(client: C
     assert words(far.code) == words("QH-999999")
 
 
+@pytest.mark.heavy
 def test_500_trees_are_taken_at_once_and_501_are_refused_with_a_sentence(client: Client) -> None:
     make.season()
     trees = [make.tree(land="private") for _n in range(500)]
