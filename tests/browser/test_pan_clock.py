@@ -89,6 +89,7 @@ def test_looks_pressed_without_signal_are_sent_later_with_their_times(at: At, ba
     assert PanReading.objects.count() == before + 2
 
 
+@pytest.mark.slow
 def test_the_call_comes_after_the_minutes_somebody_chose(at: At, batch: Batch) -> None:
     kai = at_the_pan(at(make.kai(), PHONE), batch)
     kai.page.select_option("[data-every]", "5")
@@ -100,6 +101,7 @@ def test_the_call_comes_after_the_minutes_somebody_chose(at: At, batch: Batch) -
     assert kai.page.input_value("[data-every]") == "5"
 
 
+@pytest.mark.slow
 def test_sound_is_silent_until_somebody_switches_it_on(at: At, batch: Batch) -> None:
     kai = at_the_pan(at(make.kai(), PHONE), batch)
     button = kai.page.get_by_role("button", name="Sound on")
@@ -108,6 +110,7 @@ def test_sound_is_silent_until_somebody_switches_it_on(at: At, batch: Batch) -> 
     assert kai.page.get_by_role("button", name="Sound off").get_attribute("aria-pressed") == "true"
 
 
+@pytest.mark.slow
 def test_another_screen_hears_of_a_look_and_draws_the_new_reading(at: At, batch: Batch) -> None:
     kai = at_the_pan(at(make.kai()), batch)
     looks.look(batch=batch, by=make.kai(), temperature_c=Decimal("101.6"))
@@ -157,6 +160,7 @@ def test_every_number_at_the_pan_can_be_read_through_steam(at: At, batch: Batch,
     assert kai.page.locator(".dial").first.evaluate("(e) => parseFloat(getComputedStyle(e).fontSize)") >= 56
 
 
+@pytest.mark.slow
 def test_both_dials_and_the_four_acts_stand_on_the_first_screen_of_a_phone(at: At, batch: Batch) -> None:
     kai = at(make.kai(), PHONE)
     kai.go(f"/batches/{batch.pk}/pan/")

@@ -111,6 +111,7 @@ def test_an_entry_that_may_have_arrived_is_taken_back_by_a_second_one(pocket: Pi
     assert [row.state for row in Collection.objects.all()] == [CollectionState.VOID]
 
 
+@pytest.mark.slow
 def test_the_queue_waits_for_its_writer_and_goes_with_nobody_else(pocket: Pick) -> None:
     round_of(2)
     phone = pocket().take_along(make.bob())
@@ -134,6 +135,7 @@ def test_the_queue_waits_for_its_writer_and_goes_with_nobody_else(pocket: Pick) 
     assert [row.person for row in Collection.objects.all()] == [make.bob()]
 
 
+@pytest.mark.slow
 def test_a_full_phone_says_so_at_once_and_keeps_nothing_by_half(pocket: Pick) -> None:
     round_of(2)
     phone = pocket().take_along(make.bob())
@@ -196,6 +198,7 @@ def test_a_new_version_while_twenty_wait_takes_nothing_from_under_the_fingers(
 
 
 @pytest.mark.parametrize("days", [1, pytest.param(3653, marks=pytest.mark.slow)])
+@pytest.mark.slow
 def test_a_phone_with_a_wrong_clock_is_told_and_its_entry_looked_at_with_our_time(pocket: Pick, days: int) -> None:
     round_of(2)
     phone = pocket()

@@ -129,6 +129,7 @@ def test_from_a_cold_start_the_first_sap_is_on_the_disk_after_four_touches(pocke
     assert [row["body"]["volume_ml"] for row in phone.kept()] == [4_000]
 
 
+@pytest.mark.slow
 def test_the_main_act_lies_under_the_thumb_without_scrolling(pocket: Pick, trees: list[Tree]) -> None:
     phone = pocket().take_along(make.bob())
     for hash_ in ("", f"#{trees[0].code}/sap"):
@@ -158,6 +159,7 @@ def test_undo_takes_an_unsent_entry_off_the_disk_and_a_sent_one_back(pocket: Pic
     assert Collection.objects.get(outcome="frozen").state == "void"
 
 
+@pytest.mark.slow
 def test_ten_pails_from_one_are_asked_about_before_they_are_saved(pocket: Pick, trees: list[Tree]) -> None:
     phone = pocket().take_along(make.bob())
     phone.signal(False)
@@ -183,6 +185,7 @@ def test_ten_pails_from_one_are_asked_about_before_they_are_saved(pocket: Pick, 
     }
 
 
+@pytest.mark.slow
 def test_what_changed_is_told_before_the_next_tree(pocket: Pick, trees: list[Tree]) -> None:
     day = BoilDay.objects.create(
         season=make.season(), day=make.today() + make.days(2), site="The yard", lead=make.kai()
@@ -230,6 +233,7 @@ def test_a_hole_is_written_down_without_signal_beside_the_gates_last_word_and_se
     assert "Lena tapped this tree" in phone.page.inner_text("main")
 
 
+@pytest.mark.slow
 def test_a_spout_is_pulled_without_signal(pocket: Pick, trees: list[Tree]) -> None:
     phone = pocket().take_along(make.bob())
     phone.signal(False)
@@ -244,6 +248,7 @@ def test_a_spout_is_pulled_without_signal(pocket: Pick, trees: list[Tree]) -> No
     assert set(Tap.objects.filter(tree=trees[1]).values_list("state", flat=True)) == {"pulled"}
 
 
+@pytest.mark.slow
 def test_the_next_pail_is_warned_of_before_it_is_too_much(pocket: Pick, trees: list[Tree]) -> None:
     bob = make.bob()
     bob.carry_limit_g = 10_000
@@ -257,6 +262,7 @@ def test_the_next_pail_is_warned_of_before_it_is_too_much(pocket: Pick, trees: l
     phone.page.get_by_text("You carry about").wait_for(state="hidden")
 
 
+@pytest.mark.slow
 def test_a_tag_is_found_by_its_last_digits(pocket: Pick, trees: list[Tree]) -> None:
     phone = pocket().take_along(make.bob())
     phone.signal(False)
@@ -269,6 +275,7 @@ def test_a_tag_is_found_by_its_last_digits(pocket: Pick, trees: list[Tree]) -> N
     phone.page.get_by_role("heading", name="31 Larkspur Street").wait_for()
 
 
+@pytest.mark.slow
 def test_a_page_that_was_not_taken_along_says_that_it_needs_signal(pocket: Pick, trees: list[Tree]) -> None:
     phone = pocket().take_along(make.bob())
     phone.signal(False)
