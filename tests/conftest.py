@@ -23,6 +23,7 @@ ON_POSTGRES = os.environ.get("SUGARBUSH_TEST_DB") == "postgres"
 MARK_OF_FOLDER = {"core": "pure", "browser": "browser", "setup": "sqlite_only", "bench": "bench"}
 NOT_ON_POSTGRES = {"pure", "browser", "sqlite_only", "bench"}
 PAGE_TESTS = re.compile(r"_pages?\.py$|_pages_|^test_doors\.py$")
+PLAIN_RECORDS = {"volunteers", "seasons", "kit", "weather", "owners"}
 CHROMIUM_NAMES = ["chromium", "chromium-browser", "google-chrome-stable", "google-chrome"]
 
 # Slow machines are not a fault, and a run in CI must be able to be repeated as it was.
@@ -40,8 +41,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if item.path.is_relative_to(HERE) and (mark := MARK_OF_FOLDER.get(item.path.relative_to(HERE).parts[0])):
             item.add_marker(mark)
         names = {mark.name for mark in item.iter_markers()}
-        # What a page says is asked of the stricter database; the browser's walks ask it of SQLite.
-        if not ON_POSTGRES and PAGE_TESTS.search(item.path.name) and "browser" not in names:
+        folder = item.path.relative_to(HERE).parts[0] if item.path.is_relative_to(HERE) else ""
+        # A usual run asks each thing once where the databases cannot differ; with --all it asks everything on both.
+        # Plain records on SQLite; what a page says of the ledger, the map and the gate on the stricter PostgreSQL.
+        if folder in PLAIN_RECORDS:
+            names.add("heavy")
+        elif not ON_POSTGRES and PAGE_TESTS.search(item.path.name) and "browser" not in names:
             item.add_marker("slow")
         if ON_POSTGRES and "heavy" in names:
             item.add_marker("slow")
