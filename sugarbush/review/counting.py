@@ -266,7 +266,7 @@ def _net(ends: Sequence[Any], ml: int) -> int:
 def _ways(season: Season, until: dt.datetime | None, kinds: dict[Any, str]) -> dict[Way, int]:
     """Everything added up as if it counted. Movements are only added to, so a sum is kept up to the last of them."""
     before, kept = sofar.recall("ways", season) if until is None else (sofar.Mark(), None)
-    now = sofar.mark(season, before) if until is None else None
+    now = sofar.mark(season) if until is None else None
     found: dict[Way, int] = defaultdict(int, kept or {})
     rows = movements(season, until)
     if now is not None:

@@ -317,7 +317,7 @@ def chain(season: Season) -> Chain:
 
 def _chain(season: Season) -> Chain:
     until, kept = sofar.recall("causes", season)
-    now = sofar.mark(season, until)
+    now = sofar.mark(season)
     rows = Movement.objects.filter(season=season).exclude(cause=Cause.MOVED)
     if until.seq:
         rows = rows.filter(seq__gt=until.seq)
@@ -340,7 +340,7 @@ def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
     until, kept = sofar.recall("below-zero", season)
     held: dict[uuid.UUID, int] = defaultdict(int, kept[0] if kept else {})
     bad: dict[uuid.UUID, tuple[int, int]] = dict(kept[1]) if kept else {}
-    now = sofar.mark(season, until)
+    now = sofar.mark(season)
     act: uuid.UUID | None = None
     touched: set[uuid.UUID] = set()
     last = 0

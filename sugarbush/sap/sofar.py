@@ -28,15 +28,13 @@ class Mark:
 _kept: dict[tuple[str, int], tuple[Mark, Any]] = {}
 
 
-def mark(season: Season, since: Mark | None = None) -> Mark:
-    """Where the season's movements end now. since: a mark that stands, so that only what came after it is counted."""
-    since = since or Mark()
+def mark(season: Season) -> Mark:
+    """Where the season's movements end now."""
     rows = Movement.objects.filter(season=season)
     last = rows.order_by("-seq").values_list("seq", "uuid").first()
-    if last is None or last[0] == since.seq:
-        return since
-    more = rows.filter(seq__gt=since.seq, seq__lte=last[0]).order_by().count()
-    return Mark(seq=last[0], uuid=last[1], count=since.count + more)
+    if last is None:
+        return Mark()
+    return Mark(seq=last[0], uuid=last[1], count=rows.filter(seq__lte=last[0]).order_by().count())
 
 
 def _stands(season: Season, until: Mark) -> bool:
