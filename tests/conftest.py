@@ -24,6 +24,7 @@ MARK_OF_FOLDER = {"core": "pure", "browser": "browser", "setup": "sqlite_only", 
 NOT_ON_POSTGRES = {"pure", "browser", "sqlite_only", "bench"}
 PAGE_TESTS = re.compile(r"_pages?\.py$|_pages_|^test_doors\.py$")
 PLAIN_RECORDS = {"volunteers", "seasons", "kit", "weather", "owners"}
+DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "django_db_setup", "live_server"}
 CHROMIUM_NAMES = ["chromium", "chromium-browser", "google-chrome-stable", "google-chrome"]
 
 # Slow machines are not a fault, and a run in CI must be able to be repeated as it was.
@@ -50,11 +51,23 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker("slow")
         if ON_POSTGRES and "heavy" in names:
             item.add_marker("slow")
+        if ON_POSTGRES and not asks_a_database(item):
+            names.add("pure")
         elsewhere = names & NOT_ON_POSTGRES if ON_POSTGRES else names & {"postgres_only"}
         (left_out if elsewhere else chosen).append(item)
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = chosen
+
+
+def asks_a_database(item: pytest.Item) -> bool:
+    """What never opens a database need not be asked once more beside PostgreSQL."""
+    from django.test import TransactionTestCase
+
+    fixtures = set(getattr(item, "fixturenames", ()))
+    if issubclass(getattr(item, "cls", None) or object, TransactionTestCase):
+        return True
+    return item.get_closest_marker("django_db") is not None or bool(fixtures & DATABASE_FIXTURES)
 
 
 @pytest.fixture(autouse=True)

@@ -103,6 +103,7 @@ def no_room(tree):
 BLOCKS = [no_permission, failed_check, unsure_species, too_thin, no_room]
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.__name__)
 def test_each_block_says_the_same_words_on_the_page_by_direct_post_and_by_command(bob, block):
     tree = make.given_tree()

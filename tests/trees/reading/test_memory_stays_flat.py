@@ -26,7 +26,7 @@ def _peak_bytes(path: Path) -> tuple[int, int]:
         tracemalloc.stop()
 
 
-@pytest.mark.parametrize("kind", ["csv", "geojson"])
+@pytest.mark.parametrize("kind", ["csv", pytest.param("geojson", marks=pytest.mark.slow)])
 def test_five_times_the_rows_need_no_more_memory_but_the_seen_numbers(tmp_path: Path, kind: str) -> None:
     peaks = []
     for many in (4_000, 20_000):
