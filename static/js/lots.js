@@ -13,6 +13,17 @@ export function typedMl(text, unit) {
   return ml === null ? 0 : Math.round(ml);
 }
 
+/** Millilitres of a jar's size: a bare number is mL or US fluid ounces, as the page says. 0 where it is none. */
+export function jarMl(text, unit) {
+  const typed = String(text).trim();
+  const named = /^(.*?)\s*(mL|ml|L|l|gal|fl\.? ?oz)$/.exec(typed);
+  const sign = named ? named[2].toLowerCase() : unit === "gal" ? "fl oz" : "ml";
+  if (!sign.startsWith("fl") && sign !== "ml") return typedMl(typed, unit);
+  const amount = readMl(named ? named[1] : typed, "L");
+  if (amount === null) return 0;
+  return Math.round((amount / 1000) * (sign === "ml" ? 1 : 29.5735295625));
+}
+
 /** What is in jars, what is left, and whether that is within the tolerance. */
 export function evenOut({ drawn, rows, heel, filter, tolerancePct, toleranceMl }) {
   const jars = rows.reduce((sum, row) => sum + row.size * row.filled, 0);
@@ -38,7 +49,7 @@ function start(box) {
       0,
     );
     const rows = [...form.querySelectorAll("[data-jar]")].map((row) => ({
-      size: row.dataset.jar ? Number(row.dataset.jar) : typedMl(row.querySelector("[name^=size_]").value, unit),
+      size: row.dataset.jar ? Number(row.dataset.jar) : jarMl(row.querySelector("[name^=size_]").value, unit),
       filled: Number(row.querySelector("[name^=filled_]").value) || 0,
     }));
     const sum = evenOut({

@@ -272,11 +272,31 @@ def shown_bit(bit_um: int, system: System) -> tuple[str, str]:
 def shown_temperature(temperature_c: Decimal, system: System) -> tuple[str, str]:
     """A temperature as people read it: text and unit, 1 decimal of °C or °F.
 
+    A stored tenth of a degree Celsius is wider than a tenth of a degree Fahrenheit: where a whole degree Fahrenheit
+    is stored as this very tenth, the whole degree is what somebody read, and is shown.
+
     >>> shown_temperature(Decimal("3.3"), "metric"), shown_temperature(Decimal("-2.2"), "us")
     (('3.3', '°C'), ('28.0', '°F'))
+    >>> shown_temperature(Decimal("76.7"), "us")
+    ('170.0', '°F')
     """
     unit = USUAL_UNIT["temperature"][system]
-    return str(_rounded(from_c(temperature_c, unit), 1)), unit
+    shown = _rounded(from_c(temperature_c, unit), 1)
+    whole = _rounded(shown, 0)
+    if unit == "°F" and _rounded((whole - 32) * 5 / 9, 1) == temperature_c:
+        shown = whole.quantize(Decimal("0.1"))
+    return str(shown), unit
+
+
+def shown_jar(size_ml: int, system: System) -> tuple[str, str]:
+    """The size of a jar as it is printed on it: whole mL, or US fluid ounces with at most 1 decimal.
+
+    >>> shown_jar(330, "metric"), shown_jar(355, "us")
+    (('330', 'mL'), ('12.0', 'fl oz'))
+    """
+    if system == "metric":
+        return str(size_ml), "mL"
+    return str(_rounded(from_ml(size_ml, "fl oz"), 1)), "fl oz"
 
 
 def shown_temperature_step(difference_c: Decimal, system: System) -> tuple[str, str]:

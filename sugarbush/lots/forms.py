@@ -174,7 +174,7 @@ class PackForm(UnitsForm, MeasureMixin):
             self._counts(str(size))
         for n in OTHERS:
             self.fields[f"size_{n}"] = QuantityField(
-                label=_("Another size"), kind="volume", smallest=10, largest=LARGEST_JAR_ML, required=False
+                label=_("Another size"), kind="jar", smallest=10, largest=LARGEST_JAR_ML, required=False
             )
             self.fields[f"size_{n}"].use_units(self.units)  # type: ignore[attr-defined]
             self._counts(f"other_{n}")

@@ -47,6 +47,12 @@ MEASURES: dict[str, _Measure] = {
         hints={"metric": gettext_lazy("in litres (L)"), "us": gettext_lazy("in US gallons (gal)")},
         others=("L", "mL", "gal", "qt"),
     ),
+    "jar": _Measure(
+        kind="volume",
+        signs={"metric": "mL", "us": "fl oz"},
+        hints={"metric": gettext_lazy("in millilitres (mL)"), "us": gettext_lazy("in US fluid ounces (fl oz)")},
+        others=("mL", "L", "fl oz"),
+    ),
     "length": _Measure(kind="length", signs=_LENGTH_SIGNS, hints=_LENGTH_HINTS, others=_LENGTH_UNITS),
     "diameter": _Measure(
         kind="length", signs=_LENGTH_SIGNS, hints=_LENGTH_HINTS, stored_per=1000, others=_LENGTH_UNITS
@@ -80,7 +86,7 @@ _BARE = re.compile(r"[-+−]?[0-9\s.,/½¼¾⅛⅜⅝⅞⅓⅔]+", re.ASCII)
 class QuantityField(forms.Field):
     """A measured number. The person types their own unit (or names another); it cleans to the stored number.
 
-    kind: "volume" (mL), "length" (mm), "diameter" or "bit" (micrometres), "temperature" (°C with 1 decimal),
+    kind: "volume" (mL), "jar" (mL, typed as mL or fl oz), "length" (mm), "diameter" or "bit" (micrometres), "temperature" (°C with 1 decimal),
     "mass" (g). smallest, largest: limits in the stored unit, both allowed. A bound initial value that comes back
     as it was shown stays the very same stored number, so changing units never changes what is stored.
     """
@@ -126,6 +132,8 @@ class QuantityField(forms.Field):
             return units.shown_bit(int(stored), self.system)[0]
         if self.measure.kind == "temperature":
             return units.shown_temperature(Decimal(stored), self.system)[0]
+        if self.quantity == "jar":
+            return units.plain(Decimal(units.shown_jar(int(stored), self.system)[0]))
         if self.quantity == "diameter":
             text = units.shown_diameter(int(stored), self.system, exact=True)[0]
         elif self.measure.kind == "volume":
@@ -184,6 +192,8 @@ class QuantityField(forms.Field):
         """Typed text in the core's base unit."""
         if self.quantity == "bit" and self.system == "metric" and _BARE.fullmatch(text):
             text += " in" if "/" in text else " mm"  # a fraction is an inch bit on any page
+        if self.quantity == "jar" and _BARE.fullmatch(text):
+            text += f" {self.unit_sign}"  # a jar is too small for the litres and gallons of other volumes
         try:
             return parse_quantity(text, kind=self.measure.kind, system=self.system)
         except NotANumber as refusal:
@@ -209,6 +219,7 @@ class QuantityField(forms.Field):
     def _example(self) -> str:
         examples = {
             "volume": ("6.5", "1.75"),
+            "jar": ("330", "12"),
             "length": ("90", "36"),
             "diameter": ("45.7", "18"),
             "bit": ("8", "5/16"),

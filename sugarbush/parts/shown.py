@@ -44,6 +44,10 @@ def _girth(diameter_um: int, system: System, *, exact: bool = False) -> tuple[st
     return units.shown_diameter(trunk.girth_from_diameter_um(diameter_um), system, exact=exact)
 
 
+def _jar(size_ml: int, system: System, *, exact: bool = False) -> tuple[str, str]:
+    return units.shown_jar(size_ml, system)
+
+
 def _brix(sugar_brix: Decimal, system: System, *, exact: bool = False) -> tuple[str, str]:
     return str(Decimal(sugar_brix).quantize(Decimal("0.01" if exact else "0.1"))), _("°Brix")
 
@@ -58,6 +62,7 @@ SHOWN: dict[str, Callable[..., tuple[str, str]]] = {
     "diameter": units.shown_diameter,
     "girth": _girth,
     "bit": _bit,
+    "jar": _jar,
     "temperature": _temperature,
     "temperature_step": _step,
     "mass": _mass,

@@ -86,6 +86,11 @@ def test_38_f_is_33_c_and_water_boils_at_212_f() -> None:
     assert round(units.to_c(Decimal(38), "°F"), 3) == Decimal("3.333")
     assert units.shown_temperature(Decimal(100), "us") == ("212.0", "°F")
     assert units.shown_temperature(Decimal("-40"), "us") == ("-40.0", "°F")
+    # Whole degrees Fahrenheit come back as they were typed, whatever tenth of a degree Celsius they were kept as.
+    for typed_f in range(-100, 390):
+        kept = round(units.to_c(Decimal(typed_f), "°F"), 1)
+        assert units.shown_temperature(kept, "us") == (f"{typed_f}.0", "°F")
+    assert units.shown_jar(355, "us") == ("12.0", "fl oz")  # 12 x 29.5735 mL, by definition of the US gallon
     assert units.shown_temperature_step(Decimal("3.999"), "us") == ("7.2", "°F")  # 66 Brix above boiling water
 
 

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { evenOut, typedMl } from "../../static/js/lots.js";
+import { evenOut, jarMl, typedMl } from "../../static/js/lots.js";
 
 test("amounts are read in the page's unit unless they name their own", () => {
   assert.equal(typedMl("0.32", "L"), 320);
@@ -21,4 +21,13 @@ test("a packing worked by hand: 18 jars of 250 mL, heel 320, filter 100 out of 5
   assert.equal(evenOut({ ...given, heel: 0, filter: 0 }).state, "over");
   assert.equal(evenOut({ ...given, rows: [] }).state, "begun");
   assert.equal(evenOut({ ...given, rows: [{ size: 250, filled: 22 }], heel: 0, filter: 0 }).left, -500);
+});
+
+test("a jar's bare size is millilitres or US fluid ounces, as on its label", () => {
+  assert.equal(jarMl("330", "L"), 330);
+  assert.equal(jarMl("0.33 L", "L"), 330);
+  assert.equal(jarMl("12", "gal"), 355); // 12 US fl oz are 354.88 mL, by definition of the gallon
+  assert.equal(jarMl("12 fl oz", "L"), 355);
+  assert.equal(jarMl("375 mL", "gal"), 375);
+  assert.equal(jarMl("", "L"), 0);
 });

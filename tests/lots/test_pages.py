@@ -75,7 +75,7 @@ def test_jars_and_other_sizes_in_us_measures():
     kai = make.kai()
     kai.units = "us"
     kai.save()
-    form = typed(vessel, filled_473="8", size_1="237 mL", filled_other_1="4", fill="183", shown_units="us")
+    form = typed(vessel, filled_473="8", size_1="8", filled_other_1="4", fill="183", shown_units="us")
     del form["filled_250"]
     assert at(kai).post(reverse("lot-new"), form).status_code == 302
     assert sorted(Lot.objects.get().jars.values_list("size_ml", "filled")) == [(237, 4), (473, 8)]
