@@ -86,9 +86,10 @@ _BARE = re.compile(r"[-+−]?[0-9\s.,/½¼¾⅛⅜⅝⅞⅓⅔]+", re.ASCII)
 class QuantityField(forms.Field):
     """A measured number. The person types their own unit (or names another); it cleans to the stored number.
 
-    kind: "volume" (mL), "jar" (mL, typed as mL or fl oz), "length" (mm), "diameter" or "bit" (micrometres), "temperature" (°C with 1 decimal),
-    "mass" (g). smallest, largest: limits in the stored unit, both allowed. A bound initial value that comes back
-    as it was shown stays the very same stored number, so changing units never changes what is stored.
+    kind: "volume" (mL), "jar" (mL, typed in mL or fl oz), "length" (mm), "diameter" or "bit" (micrometres),
+    "temperature" (°C with 1 decimal), "mass" (g). smallest, largest: limits in the stored unit, both allowed. A bound
+    initial value that comes back as it was shown stays the very same stored number, so changing units never changes
+    what is stored.
     """
 
     widget = forms.TextInput
