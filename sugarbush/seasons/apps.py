@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from django.apps import AppConfig
@@ -16,9 +17,18 @@ class SeasonsConfig(AppConfig):
     def ready(self) -> None:
         from sugarbush.parts import context
         from sugarbush.seasons import access  # noqa: F401  # fills the table of who may do what
+        from sugarbush.volunteers import cards
 
         context.register("programme", lambda request: getattr(request, "programme", None))
         context.register("default_units", _default_units)
+        cards.register_season_end(_season_end)
+
+
+def _season_end() -> dt.date | None:
+    from sugarbush.seasons.models import Season
+
+    season = Season.current()
+    return season.tapping_to if season else None
 
 
 def _default_units(request: HttpRequest) -> str:

@@ -147,6 +147,12 @@ COORDINATOR: dict[str, Reach] = {Role.COORDINATOR: "all"}
 register(
     Entry(act="people.see", label=gettext_lazy("see people of a group"), reach={**DESK, Role.REVIEWER: "all"}),
     Entry(act="people.change", label=gettext_lazy("add people, give roles"), reach=DESK),
+    Entry(
+        act="cards.make",
+        label=gettext_lazy("make, print and withdraw cards to join by"),
+        reach=DESK,
+        note=gettext_lazy("Whoever joins by a card is a volunteer of the card’s group."),
+    ),
     Entry(act="credential.grant", label=gettext_lazy("record a credential"), reach=COORDINATOR),
     Entry(act="groups.change", label=gettext_lazy("make and change groups"), reach=COORDINATOR),
     Entry(

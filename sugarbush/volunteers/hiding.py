@@ -1,11 +1,11 @@
-"""Keeps the secret part of sign-in links out of every log line. Loaded with the settings, so it imports no models."""
+"""Keeps the secrets of links and cards out of every log line. Loaded with the settings, so it imports no models."""
 
 from __future__ import annotations
 
 import logging
 import re
 
-_SECRET = re.compile(r"(/sign-in/)[A-Za-z0-9_-]{8,}")
+_SECRET = re.compile(r"(/sign-in/|/join/)[A-Za-z0-9_.%-]{8,}")
 
 
 class HideLinks(logging.Filter):

@@ -192,3 +192,9 @@ class SignInLink(models.Model):
 
     def __str__(self) -> str:
         return f"link for {self.person}"
+
+
+from sugarbush.volunteers.models_cards import CardSheet as CardSheet  # noqa: E402
+from sugarbush.volunteers.models_cards import JoinCard as JoinCard  # noqa: E402
+from sugarbush.volunteers.models_cards import JoinedByCard as JoinedByCard  # noqa: E402
+from sugarbush.volunteers.models_cards import Tries as Tries  # noqa: E402

@@ -13,7 +13,7 @@ from sugarbush.parts.paging import page_of
 from sugarbush.volunteers import access, actions
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
-from sugarbush.volunteers.models import CredentialKind, Group, Membership, Role
+from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Role
 from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
 
@@ -71,9 +71,16 @@ def group(request: SignedInRequest, group_id: int) -> HttpResponse:
                 status = 409
     reach = access.scope(request.user, "people.see")
     sees = reach.everything or found.pk in reach.group_ids
-    held = found.memberships.live(access.today()).select_related("person").order_by("person__display_name", "pk")
+    consents = Credential.objects.filter(kind=CredentialKind.GUARDIAN).live(access.today())
+    held = (
+        found.memberships.live(access.today())
+        .select_related("person__joined_by__card__sheet")
+        .prefetch_related(Prefetch("person__credentials", consents, to_attr="consents"))
+        .order_by("person__display_name", "pk")
+    )
     context = {
         "group": found,
+        "may_make_cards": access.scope(request.user, "cards.make").covers(found.pk),
         "form": form if may_change else None,
         "held": page_of(held, request) if sees else None,
     }

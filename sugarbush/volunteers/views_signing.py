@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.http import Http404, HttpRequest, HttpResponse
@@ -30,10 +32,12 @@ def _next(request: HttpRequest) -> str:
     return wanted if ours else ""
 
 
-def _come_in(request: HttpRequest, person: Person) -> None:
+def come_in(request: HttpRequest, person: Person, *, until: dt.datetime | None = None) -> None:
+    """Sign a person in on this device, for as long as the settings say or until the moment given."""
     # Only the time of the last sign-in is saved; it is no change of the person worth a row in their history.
     person.skip_history_when_saving = True  # type: ignore[attr-defined]
     login(request, person, backend=BACKEND)
+    request.session.set_expiry(until)  # a visitor's session is short, and login keeps what was in it
 
 
 @never_cache
@@ -53,7 +57,7 @@ def sign_in_demo(request: HttpRequest) -> HttpResponse:
     person_id = request.POST.get("person", "")
     if not (person_id.isascii() and person_id.isdigit() and len(person_id) < 18):
         raise Http404
-    _come_in(request, get_object_or_404(Person, pk=int(person_id), is_active=True))
+    come_in(request, get_object_or_404(Person, pk=int(person_id), is_active=True))
     return redirect(_next(request) or get_script_prefix())
 
 
@@ -65,12 +69,12 @@ def sign_in_link(request: HttpRequest, token: str) -> HttpResponse:
     if request.method == "POST":
         person = signing.use_link(token)
         if person is not None:
-            _come_in(request, person)
+            come_in(request, person)
             return redirect(get_script_prefix())
     link = signing.link_for(token)
     if link is None:
         return _gone(request, token)
-    return _shy(render(request, "volunteers/sign_in_link.html", {"person": link.person}))
+    return shy(render(request, "volunteers/sign_in_link.html", {"person": link.person}))
 
 
 @sensitive_variables("token")
@@ -83,10 +87,10 @@ def _gone(request: HttpRequest, token: str) -> HttpResponse:
         state, status = ("used" if known.used_at else "old"), 410
         if not known.person.is_active:
             state = "stopped"
-    return _shy(render(request, "volunteers/sign_in_gone.html", {"state": state}, status=status))
+    return shy(render(request, "volunteers/sign_in_gone.html", {"state": state}, status=status))
 
 
-def _shy(response: HttpResponse) -> HttpResponse:
+def shy(response: HttpResponse) -> HttpResponse:
     """The address carries the secret, so no other page hears of it: only where it came from, never the path."""
     response["Referrer-Policy"] = "strict-origin"
     return response

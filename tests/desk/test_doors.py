@@ -30,6 +30,10 @@ OPEN_DOORS = {
     "sign-in-link",
     "sign-in-demo",
     "access-table",
+    # The way in by a printed card: whoever holds one types its code or scans it.
+    "join",
+    "join-card",
+    "join-you",
     # What the phone keeps of every page of the round: the same for everybody, with nobody's data in it.
     "service-worker",
     "manifest",
