@@ -22,12 +22,12 @@ from pathlib import Path
 USER = "postgres"
 START_WAIT_S = 30
 PR_SET_PDEATHSIG = 1
-# Nothing here has to outlive a power cut, so nothing waits for the disk.
+# Nothing in a test has to outlive a power cut, so nothing waits for the disk; a bench that says it does asks for it.
 QUICK = ["-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off", "-c", "shared_buffers=64MB"]
 
 
 @contextlib.contextmanager
-def running() -> Iterator[Path]:
+def running(*, durable: bool = False) -> Iterator[Path]:
     """Run a fresh server until the block ends; gives the folder of its socket, Django's HOST."""
     home = Path(tempfile.mkdtemp(prefix="sugarbush-pg-"))
     as_user = "nobody" if os.geteuid() == 0 else None
@@ -40,7 +40,7 @@ def running() -> Iterator[Path]:
             shutil.chown(home, as_user)
             shutil.chown(data, as_user)
         _make(programs, data, as_user)
-        server = _start(programs, data, home, as_user)
+        server = _start(programs, data, home, as_user, [] if durable else QUICK)
         try:
             yield home
         finally:
@@ -86,11 +86,13 @@ def _make(programs: Path, data: Path, as_user: str | None) -> None:
         raise RuntimeError(f"PostgreSQL could not make its data folder: {made.stderr}")
 
 
-def _start(programs: Path, data: Path, socket_folder: Path, as_user: str | None) -> subprocess.Popen[bytes]:
+def _start(
+    programs: Path, data: Path, socket_folder: Path, as_user: str | None, how: list[str]
+) -> subprocess.Popen[bytes]:
     log = (socket_folder / "log").open("wb")
     with log:
         server = subprocess.Popen(
-            [programs / "postgres", "-D", data, "-k", socket_folder, "-h", "", *QUICK],
+            [programs / "postgres", "-D", data, "-k", socket_folder, "-h", "", *how],
             user=as_user,
             cwd=socket_folder,
             stdin=subprocess.DEVNULL,

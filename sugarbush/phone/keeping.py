@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
+from django.db import connection
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from sugarbush.gathering.actions import AskAgain, Visit, change_visit, log_visit
+from sugarbush.gathering.actions import AskAgain, Told, Visit, change_visit, log_visits
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
 from sugarbush.phone.forms import ChangeForm, EntryForm, TapForm, VisitForm
 from sugarbush.phone.models import Kind
+from sugarbush.sap.ledger import hands_of, lock
 from sugarbush.seasons.models import Season
 from sugarbush.taps.actions import place_tap, take_out
 from sugarbush.taps.facts import TreeFacts, read_facts
@@ -79,35 +81,66 @@ class Entry:
         return str(self.form.cleaned_data["note"])
 
 
-def keep(entry: Entry) -> None:
-    """Do what the entry says. Raises Refused where there is nothing it could be kept as."""
-    KEEPERS[entry.kind](entry)
+def keep(kind: str, entries: Sequence[Entry]) -> None:
+    """Do what these entries of one kind and one person say, all or none.
+
+    Raises Refused where there is nothing that one of them could be kept as.
+    """
+    KEEPERS[kind](entries)
 
 
-def _visit(entry: Entry) -> None:
-    assert isinstance(entry.form, VisitForm)  # noqa: S101  # forms.FORMS pairs them
-    tree = _tree_of(entry)
-    visit, season = entry.form.visit(), entry.known.season
-    if visit.outcome == Outcome.SAP and season is not None:
-        entry.doubts += [*_another_phone(entry, tree, season), *_pulled_since(entry, tree)]
-    _logged(entry, tree, visit)
+def one_by_one(keeper: Callable[[Entry], None]) -> Callable[[Sequence[Entry]], None]:
+    def each(entries: Sequence[Entry]) -> None:
+        for entry in entries:
+            keeper(entry)
+
+    return each
 
 
-def _logged(entry: Entry, tree: Tree, visit: Visit, tap: Tap | None = None) -> None:
-    sure = bool(entry.form.cleaned_data.get("sure"))
-    made = log_visit(
+def _visits(entries: Sequence[Entry]) -> None:
+    """Visits are read, judged and written together."""
+    trees = [_tree_of(entry) for entry in entries]
+    by, season = entries[0].by, entries[0].known.season
+    told = []
+    if season is not None:
+        _hold(by, season, trees)
+    visits = [entry.form.visit() for entry in entries if isinstance(entry.form, VisitForm)]
+    others = _of_others(entries, visits, trees, season)
+    for entry, tree, visit in zip(entries, trees, visits, strict=True):
+        if visit.outcome == Outcome.SAP:
+            entry.doubts += [*_another_phone(entry, others[tree.pk]), *_pulled_since(entry, tree)]
+        told.append(_told(entry, tree, visit))
+    for entry, made in zip(entries, log_visits(told, by=by), strict=True):
+        _came_of_it(entry, made)
+
+
+def _told(entry: Entry, tree: Tree, visit: Visit, tap: Tap | None = None) -> Told:
+    return Told(
         tree=tree,
-        by=entry.by,
         visit=visit,
         happened_at=entry.at,
         entry_id=entry.id,
-        confirmed=sure,
+        confirmed=bool(entry.form.cleaned_data.get("sure")),
         tap=tap,
         doubted=entry.doubts,
         facts=entry.known.facts(tree),
     )
+
+
+def _came_of_it(entry: Entry, made: Collection) -> None:
     entry.to_review = made.state == CollectionState.REVIEW
     entry.reasons = list(made.review_reasons)
+
+
+def _hold(by: Person, season: Season, trees: Sequence[Tree]) -> None:
+    """Two phones at one tree come one after the other, or neither would see the other's pail.
+
+    Always hands before trees, and trees in one order. SQLite has one writer anyway.
+    """
+    if connection.features.has_select_for_update:
+        lock([hands_of(by, season)])
+        ids = {tree.pk for tree in trees}
+        list(Tree.objects.select_for_update(no_key=True).filter(pk__in=ids).order_by("pk").values_list("pk"))
 
 
 def _tap(entry: Entry) -> None:
@@ -143,7 +176,8 @@ def _pull(entry: Entry) -> None:
     if said["lost"]:
         take_out(tap=tap, by=entry.by, lost=True, reason=entry.note, out_at=max(entry.at, tap.placed_at))
         return
-    _logged(entry, tree, Visit(outcome=Outcome.REMOVAL, note=entry.note), tap)
+    removal = _told(entry, tree, Visit(outcome=Outcome.REMOVAL, note=entry.note), tap)
+    _came_of_it(entry, log_visits([removal], by=entry.by)[0])
     entry.known.forget(tree)
 
 
@@ -170,12 +204,14 @@ def _undo(entry: Entry) -> None:
     change_visit(entry=found, by=entry.by, visit=None, reason=_reason(entry))
 
 
-KEEPERS: dict[str, Callable[[Entry], None]] = {
-    Kind.VISIT: _visit,
-    Kind.TAP: _tap,
-    Kind.PULL: _pull,
-    Kind.CHANGE: _change,
-    Kind.UNDO: _undo,
+# Visits stand beside each other; the rest may rest on what came before, and is taken one by one.
+TOGETHER = {Kind.VISIT}
+KEEPERS: dict[str, Callable[[Sequence[Entry]], None]] = {
+    Kind.VISIT: _visits,
+    Kind.TAP: one_by_one(_tap),
+    Kind.PULL: one_by_one(_pull),
+    Kind.CHANGE: one_by_one(_change),
+    Kind.UNDO: one_by_one(_undo),
 }
 
 
@@ -224,16 +260,31 @@ def _tree_of(entry: Entry) -> Tree:
     )
 
 
-def _another_phone(entry: Entry, tree: Tree, season: Season) -> list[str]:
-    """Sap of somebody else from the same tree within two hours: one of the two may be the same pail."""
-    near = Collection.objects.filter(
-        tree_id__in=entry.known.ids(tree),
+def _of_others(
+    entries: Sequence[Entry], visits: Sequence[Visit], trees: Sequence[Tree], season: Season | None
+) -> dict[int, list[Collection]]:
+    """Sap that others logged at these trees about that time, oldest first; one query. By tree, doubles with it."""
+    found: dict[int, list[Collection]] = {tree.pk: [] for tree in trees}
+    times = [entry.at for entry, visit in zip(entries, visits, strict=True) if visit.outcome == Outcome.SAP]
+    if not times or season is None:
+        return found
+    known = entries[0].known
+    main = {pk: tree.pk for tree in trees for pk in known.ids(tree)}
+    rows = Collection.objects.filter(
+        tree_id__in=main,
         season=season,
         outcome=Outcome.SAP,
-        happened_at__gte=entry.at - APART,
-        happened_at__lte=entry.at + APART,
+        happened_at__gte=min(times) - APART,
+        happened_at__lte=max(times) + APART,
     ).exclude(state=CollectionState.VOID)
-    other = near.exclude(person=entry.by).select_related("person").order_by("happened_at").first()
+    for row in rows.exclude(person=entries[0].by).select_related("person").order_by("happened_at"):
+        found[main[row.tree_id]].append(row)
+    return found
+
+
+def _another_phone(entry: Entry, others: Sequence[Collection]) -> list[str]:
+    """Sap of somebody else from the same tree within two hours: one of the two may be the same pail."""
+    other = next((row for row in others if abs(row.happened_at - entry.at) <= APART), None)
     if other is None:
         return []
     minutes = round(abs((other.happened_at - entry.at).total_seconds()) / 60)

@@ -9,9 +9,8 @@ import json
 import logging
 import threading
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any, Literal
 
 from django.core.exceptions import PermissionDenied
@@ -23,7 +22,7 @@ from django.utils.translation import gettext as _
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.phone import clock
 from sugarbush.phone.forms import FORMS, EntryForm
-from sugarbush.phone.keeping import Entry, Known, keep
+from sugarbush.phone.keeping import TOGETHER, Entry, Known, keep
 from sugarbush.phone.models import Sent
 from sugarbush.volunteers.models import Person
 
@@ -31,6 +30,7 @@ log = logging.getLogger(__name__)
 
 FORMATS = {1}  # every version ever released; tests/phone/data holds a batch of each
 MOST_ENTRIES = 100
+AT_ONCE = 25  # as many as the script sends; others who write wait for no more than these
 State = Literal["saved", "before", "review", "refused", "later"]
 # What only tells how the entry travelled, and may differ when it is sent again.
 NOT_THE_BODY = {"waited_ms", "contact"}
@@ -61,34 +61,80 @@ def body_hash(raw: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
 
 
+@dataclass(frozen=True, kw_only=True)
+class Sender:
+    """What is the same for all entries of a batch: who sends it, in which format, and the phone's clock meanwhile."""
+
+    by: Person
+    format_: int
+    phone_now_ms: int
+    server_now_ms: Callable[[], int]
+    known: Known
+    earlier: dict[uuid.UUID, Sent]
+
+
 def take_batch(
     batch: Sequence[Any], *, by: Person, format_: int, phone_now_ms: int, server_now_ms: Callable[[], int]
 ) -> list[Answer]:
-    """Take the entries in order, each in a transaction of its own, and give the word on each.
+    """Take the entries in order and give the word on each, after the transaction it was written in has ended.
 
-    Sending an entry again changes nothing. What is the same for all is read once.
+    Visits that follow each other share a transaction, and with it one wait for the disk; where that does not go
+    through, each goes in one of its own. Sending an entry again changes nothing. What is the same for all is read once.
     """
     shaped = [raw for raw in batch if isinstance(raw, dict)]
-    known = Known(str(raw.get("tree", ""))[:16] for raw in shaped)
-    earlier = Sent.objects.in_bulk([name for raw in shaped if (name := _name(raw)) is not None])
-    answers = []
-    for raw in batch:
-        one = partial(_take, raw, by=by, format_=format_, phone_now_ms=phone_now_ms, known=known, earlier=earlier)
-        answers.append(_safely(one, raw, by, server_now_ms()))
+    sender = Sender(
+        by=by,
+        format_=format_,
+        phone_now_ms=phone_now_ms,
+        server_now_ms=server_now_ms,
+        known=Known(str(raw.get("tree", ""))[:16] for raw in shaped),
+        earlier=Sent.objects.in_bulk([name for raw in shaped if (name := _name(raw)) is not None]),
+    )
+    answers: list[Answer] = []
+    for part in _together(batch):
+        answers += _as_one(part, sender) or [_safely(raw, sender) for raw in part]
     return answers
 
 
-def _safely(one: Callable[..., Answer], raw: Any, by: Person, server_now_ms: int) -> Answer:
+def _together(batch: Sequence[Any]) -> Iterator[list[Any]]:
+    """The batch in its order, cut into what is written at once: visits of different names, anything else alone."""
+    part: list[Any] = []
+    names: set[uuid.UUID | None] = set()
+    for raw in batch:
+        name = _name(raw) if isinstance(raw, dict) and str(raw.get("kind")) in TOGETHER else None
+        if part and (name is None or None in names or name in names or len(part) == AT_ONCE):
+            yield part
+            part, names = [], set()
+        part.append(raw)
+        names.add(name)
+    if part:
+        yield part
+
+
+def _as_one(part: Sequence[Any], sender: Sender) -> list[Answer]:
+    """All of a part in one transaction; an empty list where they have to be looked at one by one."""
+    if len(part) == 1:
+        return []
+    try:
+        return _take(part, sender)
+    except (Refused, PermissionDenied, IntegrityError, OperationalError):
+        return []
+    except Exception:
+        log.exception("entries of a phone could not be written together")
+        return []
+
+
+def _safely(raw: Any, sender: Sender) -> Answer:
     name = str(raw.get("id", ""))[:40] if isinstance(raw, dict) else ""
     try:
-        return one(server_now_ms=server_now_ms)
+        return _take([raw], sender)[0]
     except Refused as refused:
         word = Answer(id=name, state="refused", reasons=[str(reason) for reason in refused.reasons])
-        return _come_meanwhile(raw, by) or word
+        return _come_meanwhile(raw, sender.by) or word
     except PermissionDenied as denied:
         return Answer(id=name, state="refused", reasons=[str(denied)])
     except IntegrityError:
-        return _come_meanwhile(raw, by) or Answer(id=name, state="later")
+        return _come_meanwhile(raw, sender.by) or Answer(id=name, state="later")
     except OperationalError:
         log.warning("an entry of a phone waits: the database was busy")
         return Answer(id=name, state="later")
@@ -123,53 +169,56 @@ def _name(raw: dict[str, Any]) -> uuid.UUID | None:
         return None
 
 
-def _take(
-    raw: Any,
-    *,
-    by: Person,
-    format_: int,
-    phone_now_ms: int,
-    server_now_ms: int,
-    known: Known,
-    earlier: dict[uuid.UUID, Sent],
-) -> Answer:
-    entry_id, kind, form, said_ms = _read(raw)
-    digest = body_hash(raw)
-    if entry_id in earlier:
-        return _again(earlier[entry_id], by, digest)
-    with one_writer(), transaction.atomic():
-        told = clock.when(
-            said_ms=said_ms,
-            phone_now_ms=phone_now_ms,
-            server_now_ms=server_now_ms,
-            waited_ms=_whole(raw.get("waited_ms")),
-            contact=_contact(raw.get("contact")),
-        )
-        said_at, at = _moment(said_ms), _moment(told.at_ms)
-        doubts = [_clock_words(said_at, at)] if told.notable else []
-        entry = Entry(id=entry_id, kind=kind, form=form, by=by, at=at, doubts=doubts, known=known)
-        keep(entry)
-        receipt = Sent.objects.create(
-            id=entry_id,
-            person=by,
-            kind=kind,
-            format=format_,
-            tree_code=form.cleaned_data["tree"],
-            body=_as_sent(raw, form),
-            body_hash=digest,
-            to_review=entry.to_review,
-            reasons=entry.reasons,
-            said_at=said_at,
-            taken_at=at,
-            clock_off_s=told.off_ms // 1000,
-        )
-    earlier[entry_id] = receipt
-    state: State = "review" if entry.to_review else "saved"
-    reasons = entry.reasons if entry.to_review else [*entry.reasons, *_late_words(at)]
-    return Answer(id=str(entry_id), state=state, reasons=reasons, to_review=entry.to_review, at_ms=told.at_ms)
+def _take(part: Sequence[Any], sender: Sender) -> list[Answer]:
+    """The words on entries of one kind, written in one transaction; those that were here already are left out of it."""
+    read = [_read(raw, sender) for raw in part]
+    fresh = [one for one in read if one.entry.id not in sender.earlier]
+    if fresh:
+        with one_writer(), transaction.atomic():
+            keep(fresh[0].entry.kind, [one.entry for one in fresh])
+            receipts = Sent.objects.bulk_create(one.receipt(sender) for one in fresh)
+        sender.earlier.update({receipt.pk: receipt for receipt in receipts})
+    new = {one.entry.id for one in fresh}
+    return [one.word() if one.entry.id in new else one.again(sender) for one in read]
 
 
-def _read(raw: Any) -> tuple[uuid.UUID, str, EntryForm, int]:
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """An entry as it arrived, and what is made of it."""
+
+    raw: dict[str, Any]
+    digest: str
+    said_ms: int
+    told: clock.When
+    entry: Entry
+
+    def receipt(self, sender: Sender) -> Sent:
+        return Sent(
+            id=self.entry.id,
+            person=sender.by,
+            kind=self.entry.kind,
+            format=sender.format_,
+            tree_code=self.entry.form.cleaned_data["tree"],
+            body=_as_sent(self.raw, self.entry.form),
+            body_hash=self.digest,
+            to_review=self.entry.to_review,
+            reasons=self.entry.reasons,
+            said_at=_moment(self.said_ms),
+            taken_at=self.entry.at,
+            clock_off_s=self.told.off_ms // 1000,
+        )
+
+    def again(self, sender: Sender) -> Answer:
+        return _again(sender.earlier[self.entry.id], sender.by, self.digest)
+
+    def word(self) -> Answer:
+        entry = self.entry
+        state: State = "review" if entry.to_review else "saved"
+        reasons = entry.reasons if entry.to_review else [*entry.reasons, *_late_words(entry.at)]
+        return Answer(id=str(entry.id), state=state, reasons=reasons, to_review=entry.to_review, at_ms=self.told.at_ms)
+
+
+def _read(raw: Any, sender: Sender) -> Read:
     """What the entry says of itself, or Refused."""
     if not isinstance(raw, dict):
         raise _not_read(_("It did not arrive whole."))
@@ -184,7 +233,17 @@ def _read(raw: Any) -> tuple[uuid.UUID, str, EntryForm, int]:
     if not form.is_valid():
         wrong = [f"{form.fields[name].label}: {' '.join(map(str, errors))}" for name, errors in form.errors.items()]
         raise _not_read(" ".join(wrong))
-    return entry_id, kind, form, said_ms
+    told = clock.when(
+        said_ms=said_ms,
+        phone_now_ms=sender.phone_now_ms,
+        server_now_ms=sender.server_now_ms(),
+        waited_ms=_whole(raw.get("waited_ms")),
+        contact=_contact(raw.get("contact")),
+    )
+    at = _moment(told.at_ms)
+    doubts = [_clock_words(_moment(said_ms), at)] if told.notable else []
+    entry = Entry(id=entry_id, kind=kind, form=form, by=sender.by, at=at, doubts=doubts, known=sender.known)
+    return Read(raw=raw, digest=body_hash(raw), said_ms=said_ms, told=told, entry=entry)
 
 
 def _as_sent(raw: dict[str, Any], form: EntryForm) -> dict[str, Any]:

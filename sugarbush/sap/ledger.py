@@ -1,26 +1,43 @@
-"""Posting to the sap ledger, and reading it. This is the only place that writes movements."""
+"""Posting to the sap ledger, and what its vessels hold. This is the only place that writes movements."""
 
 from __future__ import annotations
 
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import connection, transaction
-from django.db.models import Case, F, Sum, Value, When
-from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
-from sugarbush.sap import sofar
-from sugarbush.sap.models import SINKS, SOURCES, Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
+from sugarbush.sap.models import Act, ActKind, Cause, Movement, Standing, Vessel, VesselKind
+from sugarbush.sap.totals import Chain, below_zero, chain, held_by_kind, signed_ml, totals_by_cause
 from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers.models import Group, Person
+
+__all__ = [
+    "Chain",
+    "Move",
+    "Posting",
+    "balance_ml",
+    "balances_ml",
+    "below_zero",
+    "chain",
+    "hands_of",
+    "held_by_kind",
+    "lock",
+    "must_be_open",
+    "post",
+    "post_all",
+    "signed_ml",
+    "totals_by_cause",
+    "undo_of",
+]
 
 AT_ONCE = 400
 _KEY = Vessel._meta.pk
@@ -119,20 +136,36 @@ def _closed(season: Season) -> Reason:
     )
 
 
-def _shut(moves: Sequence[Move]) -> list[Vessel]:
-    """Packed lots among the targets, as they are now; what a reversal brings back goes in all the same."""
-    lots = {
-        m.target.pk: m.target
-        for m in moves
-        if m.target is not None and m.target.kind == VesselKind.LOT and m.reverses is None
-    }
-    if not lots:
-        return []
-    shut = Vessel.objects.filter(pk__in=lots, shut_at__isnull=False).order_by().values_list("pk", flat=True)
-    return [lots[pk] for pk in shut]
+@dataclass(frozen=True, kw_only=True)
+class Posting:
+    """One act to be posted: what `post` is given, without the season."""
+
+    kind: ActKind
+    author: Person
+    happened_at: dt.datetime
+    moves: Sequence[Move]
+    reason: str = ""
+    approver: Person | None = None
+    tree: Tree | None = None
+    person: Person | None = None
+    group: Group | None = None
+    standing: Standing = Standing.COUNTED
+    origin_kind: str = ""
+    origin_uuid: uuid.UUID | None = None
+    overfill_reason: str = ""
+    after_closing: bool = False
+
+    def change_ml(self) -> dict[uuid.UUID, int]:
+        """By how much each vessel it touches holds more afterwards."""
+        change: dict[uuid.UUID, int] = defaultdict(int)
+        for move in self.moves:
+            if move.source is not None:
+                change[move.source.pk] -= move.volume_ml
+            if move.target is not None:
+                change[move.target.pk] += move.volume_ml
+        return change
 
 
-@transaction.atomic
 def post(
     *,
     kind: ActKind,
@@ -157,63 +190,114 @@ def post(
     when a vessel would go below zero, when one would hold more than it can and no reason is given for it (one given
     without need is not kept), or when one is shut.
     """
-    if _is_closed(season) and not (after_closing and kind == ActKind.CORRECT and reason):
-        raise Refused([_closed(season)])
-    if not moves:
-        raise ValueError("an act moves something")
-    vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}
-    lock(vessels.values())
-    change: dict[uuid.UUID, int] = defaultdict(int)
-    for move in moves:
-        if move.source is not None:
-            change[move.source.pk] -= move.volume_ml
-        if move.target is not None:
-            change[move.target.pk] += move.volume_ml
-    # Only what a vessel gives, or may be too much for it, has to be measured against what it holds.
-    held = balances_ml(pk for pk, delta in change.items() if delta < 0 or vessels[pk].capacity_ml is not None)
-    reasons = []
-    overfull = False
-    for vessel_id, delta in change.items():
-        if vessel_id not in held:
-            continue
-        vessel, after = vessels[vessel_id], held[vessel_id] + delta
-        if after < 0:
-            reasons.append(_short(vessel, held[vessel_id], -after, author))
-        elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml:
-            overfull = True
-            if not overfill_reason.strip():
-                reasons.append(_too_full(vessel, held[vessel_id], delta, author))
-    reasons += [
-        Reason(
-            code="shut",
-            fact=_("%(vessel)s is packed; nothing more goes into it.") % {"vessel": vessel},
-            next_text=_("Start another lot"),
-        )
-        for vessel in _shut(moves)
-    ]
-    if reasons:
-        raise Refused(reasons)
-    act = Act.objects.create(
+    one = Posting(
         kind=kind,
-        season=season,
         author=author,
-        approver=approver,
+        happened_at=happened_at,
+        moves=moves,
         reason=reason,
-        overfill_reason=overfill_reason.strip() if overfull else "",
+        approver=approver,
         tree=tree,
         person=person,
         group=group,
         standing=standing,
         origin_kind=origin_kind,
         origin_uuid=origin_uuid,
-        happened_at=happened_at,
+        overfill_reason=overfill_reason,
+        after_closing=after_closing,
     )
-    for move in moves:
-        # One by one: seq must rise in the order of posting on every database.
-        Movement.objects.create(
+    return post_all([one], season=season)[0]
+
+
+@transaction.atomic
+def post_all(postings: Sequence[Posting], *, season: Season) -> list[Act]:
+    """Post acts one after the other, each as `post` would; one that is refused refuses them all."""
+    if not postings:
+        return []
+    late = all(p.after_closing and p.kind == ActKind.CORRECT and p.reason for p in postings)
+    if _is_closed(season) and not late:
+        raise Refused([_closed(season)])
+    if not all(p.moves for p in postings):
+        raise ValueError("an act moves something")
+    moves = [move for p in postings for move in p.moves]
+    vessels = {v.pk: v for move in moves for v in (move.source, move.target) if v is not None}
+    lock(vessels.values())
+    changes = [p.change_ml() for p in postings]
+    # Only what a vessel gives, or may be too much for it, has to be measured against what it holds.
+    held = balances_ml(
+        pk for change in changes for pk, delta in change.items() if delta < 0 or vessels[pk].capacity_ml is not None
+    )
+    shut = _shut(moves)
+    acts = []
+    for posting, change in zip(postings, changes, strict=True):
+        overfull = _must_fit(posting, change, vessels, held, shut)
+        acts.append(
+            Act(
+                kind=posting.kind,
+                season=season,
+                author=posting.author,
+                approver=posting.approver,
+                reason=posting.reason,
+                overfill_reason=posting.overfill_reason.strip() if overfull else "",
+                tree=posting.tree,
+                person=posting.person,
+                group=posting.group,
+                standing=posting.standing,
+                origin_kind=posting.origin_kind,
+                origin_uuid=posting.origin_uuid,
+                happened_at=posting.happened_at,
+            )
+        )
+    Act.objects.bulk_create(acts)
+    _write(acts, postings)
+    return acts
+
+
+def _must_fit(
+    posting: Posting,
+    change: Mapping[uuid.UUID, int],
+    vessels: Mapping[uuid.UUID, Vessel],
+    held: dict[uuid.UUID, int],
+    shut: Mapping[uuid.UUID, Vessel],
+) -> bool:
+    """Whether a vessel is filled past its mark, with a reason; Refused where the act cannot be. Adds it to `held`."""
+    reasons, overfull = [], False
+    for vessel_id, delta in change.items():
+        vessel = vessels[vessel_id]
+        if vessel_id not in held or (delta >= 0 and vessel.capacity_ml is None):
+            continue
+        after = held[vessel_id] + delta
+        if after < 0:
+            reasons.append(_short(vessel, held[vessel_id], -after, posting.author))
+        elif delta > 0 and vessel.capacity_ml is not None and after > vessel.capacity_ml:
+            overfull = True
+            if not posting.overfill_reason.strip():
+                reasons.append(_too_full(vessel, held[vessel_id], delta, posting.author))
+    into = dict.fromkeys(m.target.pk for m in posting.moves if m.target is not None and m.reverses is None)
+    reasons += [
+        Reason(
+            code="shut",
+            fact=_("%(vessel)s is packed; nothing more goes into it.") % {"vessel": shut[pk]},
+            next_text=_("Start another lot"),
+        )
+        for pk in into
+        if pk in shut
+    ]
+    if reasons:
+        raise Refused(reasons)
+    for vessel_id, delta in change.items():
+        if vessel_id in held:
+            held[vessel_id] += delta
+    return overfull
+
+
+def _write(acts: Sequence[Act], postings: Sequence[Posting]) -> None:
+    """The movements of these acts. Their seq rises in the order of posting, on every database."""
+    rows = [
+        Movement(
             act=act,
-            season=season,
-            happened_at=happened_at,
+            season=act.season,
+            happened_at=posting.happened_at,
             from_vessel=move.source,
             to_vessel=move.target,
             volume_ml=move.volume_ml,
@@ -222,7 +306,31 @@ def post(
             detail=move.detail,
             reverses=move.reverses,
         )
-    return act
+        for act, posting in zip(acts, postings, strict=True)
+        for move in posting.moves
+    ]
+    if connection.vendor == "postgresql" and len(rows) > 1:
+        # Rows that are written together get their numbers in no promised order there; these are drawn beforehand.
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT nextval(pg_get_serial_sequence('sap_movement', 'seq')) FROM generate_series(1, %s)", [len(rows)]
+            )
+            for row, seq in zip(rows, sorted(seq for (seq,) in cursor.fetchall()), strict=True):
+                row.seq = seq
+    Movement.objects.bulk_create(rows)
+
+
+def _shut(moves: Sequence[Move]) -> dict[uuid.UUID, Vessel]:
+    """Packed lots among the targets, as they are now; what a reversal brings back goes in all the same."""
+    lots = {
+        m.target.pk: m.target
+        for m in moves
+        if m.target is not None and m.target.kind == VesselKind.LOT and m.reverses is None
+    }
+    if not lots:
+        return {}
+    shut = Vessel.objects.filter(pk__in=lots, shut_at__isnull=False).order_by().values_list("pk", flat=True)
+    return {pk: lots[pk] for pk in shut}
 
 
 def _short(vessel: Vessel, held_ml: int, missing_ml: int, reader: Person) -> Reason:
@@ -252,120 +360,3 @@ def _too_full(vessel: Vessel, held_ml: int, more_ml: int, reader: Person) -> Rea
         },
         next_text=_("Use another tank, or write why it holds more"),
     )
-
-
-def signed_ml() -> Coalesce:
-    """Litres of a movement as its cause counts them: a reversal counts against."""
-    return Coalesce(Sum(Case(When(reverses=None, then=F("volume_ml")), default=-F("volume_ml"))), Value(0))
-
-
-def totals_by_cause(season: Season, *, standing: str | None = None) -> dict[str, int]:
-    """Net millilitres by cause; one query. Every cause is there, zero when nothing moved."""
-    rows = Movement.objects.filter(season=season)
-    if standing is not None:
-        rows = rows.filter(act__standing=standing)
-    found = dict.fromkeys((str(c) for c in Cause if c != Cause.MOVED), 0)
-    for cause, ml in rows.exclude(cause=Cause.MOVED).values_list("cause").annotate(ml=signed_ml()).order_by():
-        found[cause] = ml
-    return found
-
-
-def held_by_kind(season: Season) -> dict[str, int]:
-    """What each kind of vessel holds now; two queries, vessel by vessel from the index alone."""
-    held = dict.fromkeys((str(k) for k in VesselKind), 0)
-    vessels = Vessel.objects.filter(season=season).order_by().values_list("kind")
-    for sign, end in ((1, "into__volume_ml"), (-1, "out__volume_ml")):
-        for kind, ml in vessels.annotate(ml=Sum(end)):
-            held[kind] += sign * int(ml or 0)
-    return held
-
-
-@dataclass(frozen=True, kw_only=True)
-class Chain:
-    """The whole chain in one kind of millilitre: what came in, where it is, where it went."""
-
-    sources: dict[str, int]
-    sinks: dict[str, int]
-    held: dict[str, int]
-
-    @property
-    def came_ml(self) -> int:
-        return sum(self.sources.values())
-
-    @property
-    def accounted_ml(self) -> int:
-        return sum(self.sinks.values()) + sum(self.held.values())
-
-    @property
-    def unaccounted_ml(self) -> int:
-        return self.came_ml - self.accounted_ml
-
-    @property
-    def closes(self) -> bool:
-        return self.unaccounted_ml == 0
-
-
-def chain(season: Season) -> Chain:
-    """The balance of the season: the sums by cause from the movements, what is held from the vessels.
-
-    The sums by cause are added once and kept up to their last movement; what is held is added anew each time. Where
-    it does not close it is looked at twice: somebody may have posted between the two.
-    """
-    found = _chain(season)
-    return found if found.closes else _chain(season)
-
-
-def _chain(season: Season) -> Chain:
-    until, kept = sofar.recall("causes", season)
-    now = sofar.mark(season)
-    rows = Movement.objects.filter(season=season).exclude(cause=Cause.MOVED)
-    if until.seq:
-        rows = rows.filter(seq__gt=until.seq)
-    totals: dict[str, int] = defaultdict(int, kept or {})
-    for cause, ml in rows.filter(seq__lte=now.seq).values_list("cause").annotate(ml=signed_ml()).order_by():
-        totals[cause] += int(ml)
-    sofar.keep("causes", season, now, dict(totals))
-    return Chain(
-        sources={str(c): totals[c] for c in SOURCES},
-        sinks={str(c): totals[c] for c in SINKS},
-        held=held_by_kind(season),
-    )
-
-
-def below_zero(season: Season) -> list[tuple[Vessel, int, int]]:
-    """Vessels that were below zero after some act, with the first movement (seq) and the balance there.
-
-    Balances follow seq, act by act. Every movement is read, but none twice: what was walked before is kept.
-    """
-    until, kept = sofar.recall("below-zero", season)
-    held: dict[uuid.UUID, int] = defaultdict(int, kept[0] if kept else {})
-    bad: dict[uuid.UUID, tuple[int, int]] = dict(kept[1]) if kept else {}
-    now = sofar.mark(season)
-    act: uuid.UUID | None = None
-    touched: set[uuid.UUID] = set()
-    last = 0
-
-    def look() -> None:
-        for vessel_id in touched:
-            if held[vessel_id] < 0 and vessel_id not in bad:
-                bad[vessel_id] = (last, held[vessel_id])
-        touched.clear()
-
-    rows = Movement.objects.filter(season=season, seq__gt=until.seq, seq__lte=now.seq).order_by("seq")
-    for seq, act_id, source, target, ml in rows.values_list(
-        "seq", "act_id", "from_vessel_id", "to_vessel_id", "volume_ml"
-    ).iterator(chunk_size=5_000):
-        if act_id != act:
-            look()
-            act = act_id
-        last = seq
-        if source is not None:
-            held[source] -= ml
-            touched.add(source)
-        if target is not None:
-            held[target] += ml
-            touched.add(target)
-    look()
-    sofar.keep("below-zero", season, now, (dict(held), bad))
-    vessels = Vessel.objects.select_related("person").in_bulk(bad)
-    return [(vessels[vessel_id], *found) for vessel_id, found in bad.items()]

@@ -69,12 +69,16 @@ class Served:
 
 @contextlib.contextmanager
 def served(
-    data: Path, template: Path | None, *, people: int = 1, trees: int = 1, static: bool = False
+    data: Path, template: Path | None, *, people: int = 1, trees: int = 1, static: bool = False, url: str = ""
 ) -> Iterator[Served]:
-    """Fill an empty database (a copy of `template` where there is one), then serve it as deploy/start does."""
+    """Fill an empty database (a copy of `template` where there is one), then serve it as deploy/start does.
+
+    url: of an empty PostgreSQL database; without one it is SQLite in the data folder.
+    """
     data.mkdir(parents=True, exist_ok=True)
-    env = environment(data, {"DJANGO_SETTINGS_MODULE": "sugarbush.settings", "PYTHONPATH": str(ROOT)})
-    if template is not None and template.exists():
+    more = {"SUGARBUSH_DATABASE_URL": url} if url else {}
+    env = environment(data, {"DJANGO_SETTINGS_MODULE": "sugarbush.settings", "PYTHONPATH": str(ROOT), **more})
+    if not url and template is not None and template.exists():
         shutil.copyfile(template, data / "sugarbush.sqlite3")
     else:
         subprocess.run([sys.executable, "manage.py", "migrate", "-v0"], cwd=ROOT, env=env, check=True)
