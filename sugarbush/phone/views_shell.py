@@ -28,12 +28,11 @@ from sugarbush.taps.forms import BITS, COMPASS
 from sugarbush.taps.models import Shavings
 
 STYLES = ("tokens", "ground", "parts", "forms", "hand", "log", "phone")
+# What the first screen needs; the others come when they are asked for, or with the worker.
+FIRST_SCRIPTS = tuple(f"js/phone/{name}.js" for name in ("page", "tree", "sending", "round", "outbox", "disk"))
 SCRIPTS = (
-    "js/phone/page.js",
-    "js/phone/round.js",
-    "js/phone/outbox.js",
-    "js/phone/disk.js",
-    "js/phone/screens.js",
+    *FIRST_SCRIPTS,
+    *(f"js/phone/{name}.js" for name in ("sap", "lists", "entries", "hole", "find")),
     "js/steps.js",
 )
 ICON = "img/phone/icon.svg"
@@ -87,7 +86,7 @@ def shell_context() -> dict[str, Any]:
     """What the script needs to know of this place; nothing of any person."""
     return {
         "look_url": look_url(),
-        "scripts": [static(path) for path in SCRIPTS],
+        "scripts": [static(path) for path in FIRST_SCRIPTS],
         "looks": [(look.value, look.label) for look in (Look.CLEAR, Look.CLOUDY, Look.YELLOW, Look.MILKY)],
         "discard_reasons": DiscardReason.choices,
         "compass": COMPASS,
@@ -152,7 +151,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "no_signal": reverse("round-no-signal"),
         "outbox": reverse("round-outbox"),
         "leaving": [reverse("sign-out")],
-        "coming": [reverse("sign-in")],
+        "coming": [reverse("sign-in"), reverse("join")],
         "files": [look_url(), *(static(path) for path in SCRIPTS), static(ICON)],
     }
     lines = [f"const KEPT = {orjson.dumps(kept).decode()};"]

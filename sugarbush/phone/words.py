@@ -113,5 +113,6 @@ def words() -> dict[str, str]:
         "as_of": _("As of {time}."),
         "clock_off": _("This phone’s clock is wrong by {n} minutes. Entries are kept; set the clock right."),
         "newer": _("A newer version is ready. Nothing is lost."),
+        "not_here_yet": _("This screen is not on this phone yet. It comes as soon as there is signal."),
         "small": _("This phone keeps little: send often."),
     }

@@ -2,6 +2,8 @@
 import * as disk from "./disk.js";
 import * as outbox from "./outbox.js";
 import * as round from "./round.js";
+import * as sending from "./sending.js";
+import * as tree from "./tree.js";
 
 const setup = JSON.parse(document.getElementById("setup").textContent);
 const { urls, language } = setup;
@@ -71,6 +73,26 @@ function stop(text) {
   box.scrollIntoView({ block: "nearest" });
 }
 
+/** Said in the form: what to look at. Gives the words back, so that nothing wrong is nothing said. */
+function wrong(f, words) {
+  f.wrong_words.textContent = words;
+  f.wrong.hidden = !words;
+  if (words) f.wrong.scrollIntoView({ block: "nearest" });
+  return words;
+}
+
+/** One line of a list. */
+function row(code, { state: words, text, small = "", urgent = false, href }) {
+  const { root, f } = screen("t-row");
+  root.querySelector("a").href = href;
+  f.state.textContent = words;
+  f.code.textContent = code;
+  f.words.textContent = text;
+  f.small.textContent = small;
+  f.small.classList.toggle("wrong-word", urgent);
+  return root;
+}
+
 // Numbers, days and times as this person reads them.
 const unit = () => (state.pack.person.units === "us" ? "gal" : "L");
 const volume = (ml) => `${round.amount(ml, state.pack.person.units, language)}\u00a0${unit()}`;
@@ -108,8 +130,8 @@ async function write(entries) {
   }
   navigator.vibrate?.(60);
   await changed();
-  send();
-  askForSync();
+  sending.send();
+  sending.askForSync();
   return true;
 }
 
@@ -137,151 +159,59 @@ function go(hash) {
   else location.hash = hash;
 }
 
-function outcomeWords(row) {
-  return row.outcome === "sap" ? volume(row.ml) : say(`outcome_${row.outcome}`);
-}
-
 // Drawing
 
-let screens = null;
-const lazy = () =>
-  (screens ??= import("./screens.js").then((found) => {
-    found.meet({
-      ...{ carried, changed, changeGroup, clockTime, dayWords, draw, emptied, fetchPack, go, goOn, language, main, make },
-      ...{ placeOf, put, saved, say, screen, send, show, state, stop, stops, takeBack, urls, volume, weight, write },
-    });
+const tools = {
+  ...{ carried, changed, clock, clockTime, dayWords, draw, drawStrip, emptied, far, go, goOn, language, main, make, placeOf },
+  ...{ put, redraw, row, saved, say, screen, show, state, stop, stops, takeBack, unit, urls, volume, weight, write, wrong },
+  ...{ changeGroup: sending.changeGroup, fetchPack: sending.fetchPack, send: sending.send },
+};
+sending.meet(tools);
+tree.meet(tools);
+
+// The other screens come when they are asked for, or as soon as the worker has them.
+const shelf = {
+  sap: () => import("./sap.js"),
+  lists: () => import("./lists.js"),
+  entries: () => import("./entries.js"),
+  hole: () => import("./hole.js"),
+  find: () => import("./find.js"),
+};
+const met = {};
+async function screenOf(name) {
+  met[name] ??= shelf[name]();
+  try {
+    const found = await met[name];
+    found.meet(tools);
     return found;
-  }));
+  } catch {
+    delete met[name]; // asked for again, it may be there
+    return null;
+  }
+}
+const atTree = { sap: "sap", tap: "hole", pull: "hole" };
+const places = { all: "lists", news: "lists", entries: "entries", entry: "entries", find: "find" };
 
 async function draw({ quiet = false } = {}) {
   drawStrip();
   state.typing = false;
   const [first, second = "", third = ""] = decodeURIComponent(location.hash.slice(1)).split("/");
-  const tree = state.pack && (first ? stops().find((stop) => stop.code === first) : upcoming());
-  if (!state.pack && first !== "entries" && first !== "entry") return (await lazy()).nothing();
-  if (state.news.length > 0 && (!first || (tree && !second))) return (await lazy()).news();
-  if (tree && !second) return drawTree(tree, quiet);
-  if (!first) return (await lazy()).all({ quiet });
-  const drawing = await lazy();
-  if (tree && drawing.atTree[second]) return drawing.atTree[second](tree, third);
-  if (drawing.places[first]) return drawing.places[first]({ id: second, quiet });
+  const here = state.pack && (first ? stops().find((one) => one.code === first) : upcoming());
+  if (!state.pack && first !== "entries" && first !== "entry") return onScreen("lists", "nothing");
+  if (state.news.length > 0 && (!first || (here && !second))) return onScreen("lists", "news");
+  if (here && !second) return tree.drawTree(here, quiet);
+  if (!first) return onScreen("lists", "all", { quiet });
+  if (here && atTree[second]) return onScreen(atTree[second], second, here, third);
+  if (places[first]) return onScreen(places[first], first, { id: second, quiet });
   return (location.hash = "all");
 }
 
+async function onScreen(name, what, ...about) {
+  const found = await screenOf(name);
+  return found ? found[what](...about) : stop(say("not_here_yet"));
+}
+
 const upcoming = () => round.nextStop(round.onRound(stops()), "", state.later);
-
-function drawTree(stop, quiet) {
-  const { root, f } = screen("t-tree");
-  const every = round.onRound(stops());
-  const at = every.findIndex((one) => one.code === stop.code);
-  f.notches.append(...every.slice(Math.max(0, at - 20), Math.max(30, at + 10)).map((one) => notch(one, stop.code)));
-  f.notches.hidden = at < 0;
-  f.count.textContent = at < 0 ? "" : say("tree_of", { n: at + 1, all: every.length });
-  f.address.textContent = placeOf(stop);
-  f.place.textContent = [stop.side && sideWords(stop.side), stop.nth && say("nth", { n: stop.nth })].filter(Boolean).join(", ");
-  f.code.textContent = stop.code;
-  f.about.textContent = [
-    stop.hint,
-    stop.last ? say("last", { day: dayWords(stop.last.at_ms), amount: volume(stop.last.ml) }) : say("no_last"),
-    stop.taps.length ? "" : say("no_spout"),
-  ].filter(Boolean).join(" ");
-  put(f.settle, stop.taps.filter((tap) => tap.settle).map(settleWords).join(" "));
-  drawSaved(f, stop.code);
-  drawActs(f, stop);
-  drawWay(f.way, every, at);
-  f.heavy_words.textContent = heavyWords(stop);
-  f.heavy.hidden = f.emptied.hidden = !f.heavy_words.textContent;
-  root.querySelector(".low").addEventListener("click", (event) => pressedAt(stop, event));
-  show(root, placeOf(stop), { quiet });
-}
-
-const sideWords = (side) => (side.includes(" ") ? side : say("side", { side }));
-
-function settleWords(tap) {
-  const why = tap.settle.why.join(" ");
-  return tap.settle.by ? say("to_settle_other", { who: tap.settle.by, why }) : say("to_settle_own", { why });
-}
-
-function notch(stop, here) {
-  const mark = document.createElement("i");
-  if (stop.code === here) mark.className = "next";
-  else if (stop.visited) mark.className = stop.outcome === "sap" ? "sap" : "none";
-  return mark;
-}
-
-function drawSaved(f, code) {
-  const { saved: last } = state;
-  if (!last) return;
-  last.at ??= code;
-  if (last.at !== code) return void (state.saved = null);
-  f.saved.hidden = false;
-  f.saved_words.textContent = last.text;
-  const undo = f.saved.querySelector("button");
-  undo.hidden = !last.entry;
-  undo.addEventListener("click", () => takeBack(last.entry.id));
-}
-
-function drawActs(f, stop) {
-  f.log.href = f.log_too.href = `#${stop.code}/sap`;
-  f.pulled.href = `#${stop.code}/pull`;
-  f.pull.hidden = f.pulled.hidden = f.log_too.hidden = !stop.pull;
-  f.log.hidden = stop.pull;
-  if (stop.pull) put(f.why, (stop.why ?? []).join(" "));
-  if (stop.pull) f.about.hidden = f.way.hidden = true;
-}
-
-function heavyWords(stop) {
-  const heavy = stop.pull || stop.visited ? null : round.tooHeavy(stop, state.pack, carried());
-  if (!heavy) return "";
-  return say("too_heavy", {
-    now: weight(heavy.total_g - heavy.next_g),
-    total: weight(heavy.total_g),
-    limit: weight(heavy.limit_g),
-  });
-}
-
-function drawWay(figure, every, at) {
-  const next = at < 0 ? null : round.nextStop(every, every[at].code, state.later);
-  const points = round.way(every, every[at]?.code, { high: 76 });
-  figure.hidden = figure.hidden || points.length < 2 || !next || Boolean(document.querySelector(".failed"));
-  if (figure.hidden) return;
-  const gap = far(round.distanceM(every[at].at, next.at));
-  const ns = "http://www.w3.org/2000/svg";
-  const draw = (name, attributes) => {
-    const part = document.createElementNS(ns, name);
-    for (const [key, value] of Object.entries(attributes)) part.setAttribute(key, value);
-    return part;
-  };
-  const svg = draw("svg", { viewBox: "0 0 328 76", role: "img", "aria-label": say("way_label", { address: placeOf(next), far: gap }) });
-  svg.append(draw("path", { class: "walk", d: points.map((p, n) => `${n ? "L" : "M"}${p.x} ${p.y}`).join("") }));
-  for (const p of points)
-    svg.append(
-      p.here
-        ? draw("path", { class: "pail", d: `M${p.x - 8} ${p.y - 7}h16l-3 15h-10z` })
-        : draw("circle", { class: p.visited ? "tree been" : "tree", cx: p.x, cy: p.y, r: 5 }),
-    );
-  const words = document.createElement("figcaption");
-  words.textContent = say("next_tree", { far: gap, address: placeOf(next) });
-  figure.replaceChildren(svg, words);
-}
-
-async function pressedAt(stop, event) {
-  const button = event.target.closest("button");
-  if (!button || button.disabled) return;
-  const { quick, do: act } = button.dataset;
-  if (act === "later") {
-    state.later = [...state.later.filter((code) => code !== stop.code), stop.code];
-    goOn(stop.code);
-  } else if (act === "emptied") await emptied();
-  else if (quick) {
-    button.disabled = true;
-    const entry = make("visit", { tree: stop.code, outcome: quick });
-    if (await write([entry])) {
-      saved(say("saved_sap", { what: say(`outcome_${quick}`), place: placeOf(stop) }), entry);
-      goOn(stop.code);
-    } else button.disabled = false;
-  }
-}
 
 async function emptied() {
   state.emptied_ms = Date.now();
@@ -297,10 +227,10 @@ async function takeBack(id) {
     saved(say("taken_back"));
     return go(entry.body.tree);
   }
-  const tree = entry?.body.tree ?? state.pack?.entries.find((row) => row.id === id)?.tree;
-  if (await write([make("undo", { tree, of: id })])) {
+  const at = entry?.body.tree ?? state.pack?.entries.find((told) => told.id === id)?.tree;
+  if (await write([make("undo", { tree: at, of: id })])) {
     saved(say("taken_back"));
-    go(tree);
+    go(at);
   }
 }
 
@@ -325,134 +255,6 @@ function drawStrip() {
   part("tail").textContent = tail;
   part("act").textContent = say("see");
   strip.className = `strip ${kind}`;
-}
-
-// Sending and fetching
-
-const ask = (url, how = {}) =>
-  fetch(url, { cache: "no-store", credentials: "same-origin", signal: AbortSignal.timeout(30_000), ...how });
-
-async function answered(response) {
-  const kind = response.headers.get("Content-Type") ?? "";
-  if (!kind.includes("json")) throw new Error(`answered ${response.status}`);
-  if (response.status >= 500) throw new Error(`answered ${response.status}`);
-  return response.json();
-}
-
-const io = {
-  all: disk.all,
-  put: async (entries) => {
-    await disk.put(entries);
-    await changed();
-  },
-  clock,
-  hello: async () => answered(await ask(urls.outbox)),
-  post: async (batch, secret) =>
-    answered(
-      await ask(urls.outbox, {
-        method: "POST",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": secret },
-        body: JSON.stringify(batch),
-      }),
-    ),
-  heard: async (hello) => {
-    await contact(hello.now_ms);
-    state.who = hello.person;
-    await disk.setNote("who", hello.person);
-    if (state.pack && state.pack.person.key !== hello.person) {
-      // Somebody else has signed in on this phone: the round of the one before is put away. What they wrote stays.
-      Object.assign(state, { pack: null, tag: "", news: [], later: [], emptied_ms: 0 });
-      await disk.forget(hello.person);
-      await fetchPack();
-    }
-  },
-};
-
-async function contact(server_ms) {
-  state.contact = { server_ms, phone_ms: Date.now() };
-  await disk.setNote("contact", state.contact);
-  const off = Math.round((server_ms - Date.now()) / 60_000);
-  put(document.querySelector("footer [data-f=clock]"), Math.abs(off) > 10 ? say("clock_off", { n: Math.abs(off) }) : "");
-}
-
-let timer = 0;
-let again = false;
-
-/** Send what waits, one tab at a time. Asked meanwhile, it runs once more. */
-async function send() {
-  clearTimeout(timer);
-  if (state.sending === "now") return void (again = true);
-  const mine = outbox.counts(state.entries, state.who);
-  if (mine.waiting === 0 && mine.others === 0) return;
-  state.sending = "now";
-  drawStrip();
-  const run = (lock) => (lock === null ? { state: "busy" } : outbox.sendAll(io));
-  let result;
-  try {
-    result = navigator.locks ? await navigator.locks.request("sugarbush-sending", { ifAvailable: true }, run) : await run();
-  } catch {
-    result = { state: "busy" };
-  }
-  state.sending = result.state;
-  state.entries = await disk.all();
-  drawStrip();
-  if (result.sent) await fetchPack();
-  const left = outbox.counts(state.entries, state.who).waiting;
-  state.failures = result.sent ? 0 : state.failures + 1;
-  if (again) {
-    again = false;
-    return send();
-  }
-  if (left && result.state !== "signed-out") timer = setTimeout(send, outbox.pause(state.failures));
-  redraw();
-}
-
-/** The pack anew, if it has changed. What changed is told before the next tree. */
-async function fetchPack(group = state.pack?.group?.id ?? "") {
-  let response;
-  try {
-    response = await ask(`${urls.pack}?group=${group}`, { headers: state.tag ? { "If-None-Match": state.tag } : {} });
-  } catch {
-    return "offline";
-  }
-  const server_ms = Number(response.headers.get("Sugarbush-Now"));
-  if (response.status === 403) return (await response.json().catch(() => ({}))).code ?? "offline";
-  if (response.status === 404 && group) return fetchPack("");
-  if (response.status !== 304 && !response.ok) return "offline";
-  if (server_ms) await contact(server_ms);
-  if (response.status === 304) return "same";
-  await keepPack(await response.json(), response.headers.get("ETag") ?? "");
-  redraw();
-  return "new";
-}
-
-async function keepPack(pack, tag) {
-  if (state.who && state.who !== pack.person.key) await disk.forget(pack.person.key);
-  const news = [...state.news, ...round.changes(state.pack, pack)];
-  Object.assign(state, { pack, tag, who: pack.person.key, news, old: false });
-  try {
-    const key = `${pack.person.key}/${pack.group?.id ?? ""}`;
-    await disk.putPack({ key, pack, tag, got_ms: Date.now() });
-    await disk.setNote("here", key);
-    await disk.setNote("who", pack.person.key);
-    await disk.setNote("news", news);
-  } catch {
-    stop(say("small"));
-  }
-}
-
-/** Another group's round, if it was taken along or there is signal. */
-async function changeGroup(id) {
-  const kept = await disk.pack(`${state.who}/${id}`);
-  if (kept) {
-    Object.assign(state, { pack: kept.pack, tag: kept.tag });
-    await disk.setNote("here", kept.key);
-    fetchPack(id);
-  } else {
-    state.tag = "";
-    if ((await fetchPack(id)) === "offline") return stop(say("no_pack_why"));
-  }
-  go("all");
 }
 
 let pressed = false;
@@ -493,16 +295,15 @@ async function open() {
   if (embedded) {
     const { pack, tag, now_ms } = JSON.parse(embedded.textContent);
     if (state.pack && state.pack.person.key !== pack.person.key) Object.assign(state, { pack: null, news: [], emptied_ms: 0 });
-    await keepPack(pack, tag);
-    await contact(now_ms);
+    await sending.keepPack(pack, tag);
+    await sending.contact(now_ms);
   }
   await disk.remove(outbox.outdated(state.entries, Date.now()));
   state.entries = await disk.all();
   await draw({ quiet: true });
   document.body.dataset.ready = "yes";
-  if (!embedded) fetchPack().then((how) => how === "signed-out" && signedOut());
-  send();
-  lazy();
+  if (!embedded) sending.fetchPack().then((how) => how === "signed-out" && signedOut());
+  sending.send();
   navigator.storage?.persist?.();
 }
 
@@ -511,67 +312,35 @@ function signedOut() {
   drawStrip();
 }
 
-let worker = null;
-
-async function register() {
-  if (!navigator.serviceWorker) return;
-  try {
-    worker = await navigator.serviceWorker.register(urls.worker, { scope: urls.root, type: "module", updateViaCache: "none" });
-  } catch {
-    worker = await navigator.serviceWorker.register(`${urls.worker}?classic`, { scope: urls.root, updateViaCache: "none" }).catch(() => null);
-  }
-  worker?.addEventListener("updatefound", watchNewer);
-  if (worker?.waiting) newer();
-}
-
-function watchNewer() {
-  const coming = worker.installing;
-  coming?.addEventListener("statechange", () => {
-    if (coming.state === "installed" && navigator.serviceWorker.controller) newer();
-  });
-}
-
-/** A newer version waits: used when asked for, or when the page is out of sight and nothing is being typed. */
-function newer() {
-  const box = document.querySelector("footer [data-f=newer]");
-  box.hidden = false;
-  box.querySelector("p").textContent = say("newer");
-  box.querySelector("button").onclick = takeOver;
-}
-
-function takeOver() {
-  if (!worker?.waiting) return;
-  navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
-  worker.waiting.postMessage("take over");
-}
-
-async function askForSync() {
-  if (outbox.counts(state.entries, state.who).waiting === 0) return;
-  await worker?.sync?.register("send").catch(() => undefined);
-}
-
 radio?.addEventListener("message", async () => {
   const before = outbox.counts(state.entries, state.who).waiting;
   state.entries = await disk.all();
   drawStrip();
-  if (outbox.counts(state.entries, state.who).waiting < before) fetchPack();
+  if (outbox.counts(state.entries, state.who).waiting < before) sending.fetchPack();
   redraw();
 });
 addEventListener("hashchange", () => draw());
-addEventListener("online", send);
+addEventListener("online", sending.send);
 addEventListener("offline", drawStrip);
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") {
-    send();
-    fetchPack();
-  } else if (!state.typing) takeOver();
+    sending.send();
+    sending.fetchPack();
+  } else if (!state.typing) sending.takeOver();
 });
 addEventListener("pointerdown", () => (pressed = true));
 addEventListener("pointerup", () => setTimeout(released));
 addEventListener("pointercancel", released);
 main.addEventListener("input", () => (state.typing = true));
 
-open().then(register, (why) => {
+/** Where the worker has every file, the screens are read beforehand. */
+async function settle() {
+  await sending.register();
+  await navigator.serviceWorker?.ready;
+  for (const name of Object.keys(shelf)) await screenOf(name);
+}
+
+open().then(settle, (why) => {
   const box = document.createElement("p");
   box.className = "say stop";
   box.append(document.createElement("div"));

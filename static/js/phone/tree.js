@@ -1,0 +1,119 @@
+// The first screen of the round: the tree to go to, what is known of it, and what may be pressed there.
+import * as round from "./round.js";
+
+// The page hands its tools over: two modules that import each other could have no hashed names.
+let page, say, state;
+export const meet = (given) => ({ say, state } = page = given);
+
+export function drawTree(stop, quiet) {
+  const { root, f } = page.screen("t-tree");
+  const every = round.onRound(page.stops());
+  const at = every.findIndex((one) => one.code === stop.code);
+  f.notches.append(...every.slice(Math.max(0, at - 20), Math.max(30, at + 10)).map((one) => notch(one, stop.code)));
+  f.notches.hidden = at < 0;
+  f.count.textContent = at < 0 ? "" : say("tree_of", { n: at + 1, all: every.length });
+  f.address.textContent = page.placeOf(stop);
+  f.place.textContent = [stop.side && sideWords(stop.side), stop.nth && say("nth", { n: stop.nth })].filter(Boolean).join(", ");
+  f.code.textContent = stop.code;
+  f.about.textContent = [
+    stop.hint,
+    stop.last ? say("last", { day: page.dayWords(stop.last.at_ms), amount: page.volume(stop.last.ml) }) : say("no_last"),
+    stop.taps.length ? "" : say("no_spout"),
+  ].filter(Boolean).join(" ");
+  page.put(f.settle, stop.taps.filter((tap) => tap.settle).map(settleWords).join(" "));
+  drawSaved(f, stop.code);
+  drawActs(f, stop);
+  drawWay(f.way, every, at);
+  f.heavy_words.textContent = heavyWords(stop);
+  f.heavy.hidden = f.emptied.hidden = !f.heavy_words.textContent;
+  root.querySelector(".low").addEventListener("click", (event) => pressedAt(stop, event));
+  page.show(root, page.placeOf(stop), { quiet });
+}
+
+const sideWords = (side) => (side.includes(" ") ? side : say("side", { side }));
+
+function settleWords(tap) {
+  const why = tap.settle.why.join(" ");
+  return tap.settle.by ? say("to_settle_other", { who: tap.settle.by, why }) : say("to_settle_own", { why });
+}
+
+function notch(stop, here) {
+  const mark = document.createElement("i");
+  if (stop.code === here) mark.className = "next";
+  else if (stop.visited) mark.className = stop.outcome === "sap" ? "sap" : "none";
+  return mark;
+}
+
+function drawSaved(f, code) {
+  const { saved: last } = state;
+  if (!last) return;
+  last.at ??= code;
+  if (last.at !== code) return void (state.saved = null);
+  f.saved.hidden = false;
+  f.saved_words.textContent = last.text;
+  const undo = f.saved.querySelector("button");
+  undo.hidden = !last.entry;
+  undo.addEventListener("click", () => page.takeBack(last.entry.id));
+}
+
+function drawActs(f, stop) {
+  f.log.href = f.log_too.href = `#${stop.code}/sap`;
+  f.pulled.href = `#${stop.code}/pull`;
+  f.pull.hidden = f.pulled.hidden = f.log_too.hidden = !stop.pull;
+  f.log.hidden = stop.pull;
+  if (stop.pull) page.put(f.why, (stop.why ?? []).join(" "));
+  if (stop.pull) f.about.hidden = f.way.hidden = true;
+}
+
+function heavyWords(stop) {
+  const heavy = stop.pull || stop.visited ? null : round.tooHeavy(stop, state.pack, page.carried());
+  if (!heavy) return "";
+  return say("too_heavy", {
+    now: page.weight(heavy.total_g - heavy.next_g),
+    total: page.weight(heavy.total_g),
+    limit: page.weight(heavy.limit_g),
+  });
+}
+
+function drawWay(figure, every, at) {
+  const next = at < 0 ? null : round.nextStop(every, every[at].code, state.later);
+  const points = round.way(every, every[at]?.code, { high: 76 });
+  figure.hidden = figure.hidden || points.length < 2 || !next || Boolean(document.querySelector(".failed"));
+  if (figure.hidden) return;
+  const gap = page.far(round.distanceM(every[at].at, next.at));
+  const ns = "http://www.w3.org/2000/svg";
+  const draw = (name, attributes) => {
+    const part = document.createElementNS(ns, name);
+    for (const [key, value] of Object.entries(attributes)) part.setAttribute(key, value);
+    return part;
+  };
+  const svg = draw("svg", { viewBox: "0 0 328 76", role: "img", "aria-label": say("way_label", { address: page.placeOf(next), far: gap }) });
+  svg.append(draw("path", { class: "walk", d: points.map((p, n) => `${n ? "L" : "M"}${p.x} ${p.y}`).join("") }));
+  for (const p of points)
+    svg.append(
+      p.here
+        ? draw("path", { class: "pail", d: `M${p.x - 8} ${p.y - 7}h16l-3 15h-10z` })
+        : draw("circle", { class: p.visited ? "tree been" : "tree", cx: p.x, cy: p.y, r: 5 }),
+    );
+  const words = document.createElement("figcaption");
+  words.textContent = say("next_tree", { far: gap, address: page.placeOf(next) });
+  figure.replaceChildren(svg, words);
+}
+
+async function pressedAt(stop, event) {
+  const button = event.target.closest("button");
+  if (!button || button.disabled) return;
+  const { quick, do: act } = button.dataset;
+  if (act === "later") {
+    state.later = [...state.later.filter((code) => code !== stop.code), stop.code];
+    page.goOn(stop.code);
+  } else if (act === "emptied") await page.emptied();
+  else if (quick) {
+    button.disabled = true;
+    const entry = page.make("visit", { tree: stop.code, outcome: quick });
+    if (await page.write([entry])) {
+      page.saved(say("saved_sap", { what: say(`outcome_${quick}`), place: page.placeOf(stop) }), entry);
+      page.goOn(stop.code);
+    } else button.disabled = false;
+  }
+}
