@@ -6,10 +6,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from sugarbush.lots import judging
+from sugarbush.lots.jars import whole
 from sugarbush.lots.models import Lot, LotState, Recall
-from sugarbush.lots.packing import jars_that_do_not_add_up, to_pack
+from sugarbush.lots.packing import to_pack
 from sugarbush.parts.reasons import Reason
 from sugarbush.parts.wording import both_words
+from sugarbush.sap.ledger import balances_ml
 from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
 
@@ -85,3 +87,17 @@ def jars_out_of_balance(season: Season) -> list[Reason]:
 
 
 CHECKS = (syrup_not_packed, lots_not_settled, recalls_open, jars_out_of_balance)
+
+
+def jars_that_do_not_add_up(season: Season) -> list[tuple[Lot, int, int]]:
+    """Lots whose vessel does not hold exactly its whole jars: (lot, vessel mL, jars mL). For the nightly look."""
+    lots = list(
+        Lot.objects.filter(season=season).exclude(vessel__shut_at=None).select_related("vessel").order_by("code")
+    )
+    held, stand = balances_ml([lot.vessel for lot in lots]), whole(lots)
+    bad = []
+    for lot in lots:
+        jars_ml = sum(size * count for size, count in stand[lot.pk].items())
+        if held[lot.vessel_id] != jars_ml:
+            bad.append((lot, held[lot.vessel_id], jars_ml))
+    return bad

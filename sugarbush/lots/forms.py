@@ -14,27 +14,13 @@ from sugarbush.core import instruments
 from sugarbush.core.errors import CoreError
 from sugarbush.lots.models import Colour, Lot
 from sugarbush.lots.packing import HEEL_NEXT, HEEL_TASTED, HEEL_THROWN, Jars, Pack
+from sugarbush.lots.sizes import USUAL, size_words
 from sugarbush.owners.models import Owner
 from sugarbush.parts.forms import BrixField, MomentInput, QuantityField, UnitsForm
 from sugarbush.parts.wording import volume_words
 from sugarbush.sap.models import Vessel
 from sugarbush.volunteers.models import Person
 
-# Jar sizes in mL. US measures to the nearest millilitre: NIST Special Publication 811, appendix B.
-USUAL: dict[str, tuple[tuple[int, Any], ...]] = {
-    "metric": (
-        (1_000, gettext_lazy("1 L")),
-        (500, gettext_lazy("500 mL")),
-        (250, gettext_lazy("250 mL")),
-        (125, gettext_lazy("125 mL")),
-    ),
-    "us": (
-        (946, gettext_lazy("quart (946 mL)")),
-        (473, gettext_lazy("pint (473 mL)")),
-        (237, gettext_lazy("half pint (237 mL)")),
-        (118, gettext_lazy("4 fl oz (118 mL)")),
-    ),
-}
 OTHERS = (1, 2)
 LARGEST_JAR_ML, MOST_JARS = 20_000, 9_999
 AS_READ, REFRACTOMETER, HYDROMETER = "as-read", "refractometer", "hydrometer"
@@ -365,12 +351,3 @@ class CloseRecallForm(UnitsForm):
     safe = forms.BooleanField(
         label=gettext_lazy("A false alarm: the lots are safe and stand as before"), required=False
     )
-
-
-def size_words(size_ml: int) -> str:
-    """A jar size as it is said: 250 mL, 1 L, pint (473 mL)."""
-    for sizes in USUAL.values():
-        for size, label in sizes:
-            if size == size_ml:
-                return str(label)
-    return f"{size_ml}\u00a0mL"

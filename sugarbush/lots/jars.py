@@ -16,9 +16,9 @@ from django.utils.translation import ngettext
 
 from sugarbush.audit.models import record
 from sugarbush.lots.models import JarCount, JarIssue, Lot, LotState
+from sugarbush.lots.sizes import size_words
 from sugarbush.owners.models import Owner
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.parts.wording import volume_words
 from sugarbush.sap.ledger import Move, balance_ml, lock, must_be_open, post, undo_of
 from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons.models import Season
@@ -127,7 +127,7 @@ def issue_jars(
     _may_go_out(held)
     free = whole([held])[held.pk].get(size_ml, 0)
     if count > free:
-        words = {"n": free, "lot": held.code, "size": volume_words(size_ml, by.units), "asked": count}
+        words = {"n": free, "lot": held.code, "size": size_words(size_ml), "asked": count}
         fact = ngettext(
             "Lot %(lot)s has %(n)d jar of %(size)s left; %(asked)d were asked for.",
             "Lot %(lot)s has %(n)d jars of %(size)s left; %(asked)d were asked for.",
@@ -298,7 +298,7 @@ def break_jars(
         fact = _("Lot %(lot)s has %(n)d jars of %(size)s here.") % {
             "lot": held.code,
             "n": free,
-            "size": volume_words(size_ml, by.units),
+            "size": size_words(size_ml),
         }
         raise Refused([Reason(code="too-few", fact=fact, next_text=_("Say how many of them"))])
     act = post(
@@ -363,3 +363,11 @@ def destroy_lot(*, lot: Lot, by: Person, reason: str, happened_at: dt.datetime |
         held.vessel.save(update_fields=["shut_at"])
     record(by=by, act="destroy lot", subject=held, reason=reason, new={"ml": left_ml})
     return held
+
+
+def went_out(lots: Iterable[Lot]) -> dict[uuids.UUID, int]:
+    """Jars of each lot that are out now."""
+    sums: dict[uuids.UUID, int] = defaultdict(int)
+    for (lot_id, _size), count in out(lots).items():
+        sums[lot_id] += count
+    return sums

@@ -8,8 +8,8 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 from sugarbush.core.syrup import density_in_range
-from sugarbush.lots.models import Lot
-from sugarbush.parts.reasons import Reason
+from sugarbush.lots.models import Lot, LotState
+from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import temperature_words
 from sugarbush.seasons.models import Season
 
@@ -100,3 +100,31 @@ def reasons(lot: Lot, codes: Iterable[str], units: str) -> list[Reason]:
         Reason(code=code, fact=said[code][0] % words, detail=said[code][1] % words, next_text=said[code][2] % words)
         for code in codes
     ]
+
+
+def is_opened(lot: Lot) -> bool:
+    return OPENED in lot.held_because
+
+
+def judge_lot(lot: Lot) -> None:
+    lot.held_because = judge(
+        lot.season,
+        syrup_brix=lot.syrup_brix,
+        fill_temperature_c=lot.fill_temperature_c,
+        off_taste=lot.off_taste,
+    )
+    lot.state = LotState.HELD if lot.held_because else LotState.PACKED
+
+
+def must_be_here(lot: Lot) -> None:
+    """Only a lot of which nothing was released can be measured again or opened."""
+    if lot.state not in {LotState.HELD, LotState.PACKED}:
+        raise Refused(
+            [
+                Reason(
+                    code=lot.state,
+                    fact=_("Lot %(lot)s is %(state)s.") % {"lot": lot.code, "state": lot.get_state_display()},
+                    detail=_("Only a lot that is not released yet can be measured again or opened."),
+                )
+            ]
+        )

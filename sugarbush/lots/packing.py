@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid as uuids
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -15,15 +14,14 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from sugarbush.audit.models import AuditEvent, record
+from sugarbush.audit.models import record
 from sugarbush.boils.draw_offs import new_lot, next_lot_code
 from sugarbush.core.syrup import colour_class
 from sugarbush.lots import judging
-from sugarbush.lots.jars import hold_lot, out, settle_state, whole
-from sugarbush.lots.models import Colour, JarCount, Lot, LotState
+from sugarbush.lots.models import Colour, JarCount, Lot
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.parts.wording import volume_words
-from sugarbush.sap.ledger import Move, balance_ml, balances_ml, lock, post
+from sugarbush.sap.ledger import Move, balances_ml, lock, post
 from sugarbush.sap.models import ActKind, Cause, Vessel, VesselKind
 from sugarbush.seasons.models import Season
 from sugarbush.taps.gate import url
@@ -33,7 +31,6 @@ from sugarbush.volunteers.models import Person
 ORIGIN = "lot"
 LEAST_TOLERANCE_ML = 50
 HEEL_NEXT, HEEL_TASTED, HEEL_THROWN = "next", "tasted", "thrown"
-MEASURED_AGAIN = "measure lot again"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,228 +286,4 @@ def _measured(lot: Lot, packing: Pack) -> None:
     lot.fill_temperature_c, lot.off_taste = packing.fill_temperature_c, packing.off_taste.strip()
     lot.light_pct, lot.by_eye = packing.light_pct, packing.light_pct is None
     lot.colour = Colour(colour_class(packing.light_pct)) if packing.light_pct is not None else packing.colour
-    _judge(lot)
-
-
-def _judge(lot: Lot) -> None:
-    lot.held_because = judging.judge(
-        lot.season,
-        syrup_brix=lot.syrup_brix,
-        fill_temperature_c=lot.fill_temperature_c,
-        off_taste=lot.off_taste,
-    )
-    lot.state = LotState.HELD if lot.held_because else LotState.PACKED
-
-
-def _must_be_here(lot: Lot) -> None:
-    """Only a lot of which nothing was released can be measured again or opened."""
-    if lot.state not in {LotState.HELD, LotState.PACKED}:
-        raise Refused(
-            [
-                Reason(
-                    code=lot.state,
-                    fact=_("Lot %(lot)s is %(state)s.") % {"lot": lot.code, "state": lot.get_state_display()},
-                    detail=_("Only a lot that is not released yet can be measured again or opened."),
-                )
-            ]
-        )
-
-
-def is_opened(lot: Lot) -> bool:
-    return judging.OPENED in lot.held_because
-
-
-@transaction.atomic
-def measure_again(
-    *,
-    lot: Lot,
-    by: Person,
-    reason: str,
-    syrup_brix: Decimal | None = None,
-    reading: dict[str, Any] | None = None,
-    fill_temperature_c: Decimal | None = None,
-    off_taste: str | None = None,
-) -> Lot:
-    """Another reading of a lot that is not released: density, filling temperature, taste. None leaves it as it is.
-
-    The old numbers stay in the history. Who measured does not release.
-    """
-    access.require(by, "lot.pack", anywhere=True)
-    held = hold_lot(lot)
-    _must_be_here(held)
-    if is_opened(held):
-        raise Refused([Reason(code="opened", fact=_("The jars are open: measure when you pack it again."))])
-    if not reason.strip():
-        raise Refused([Reason(code="reason", fact=_("Write what was measured again and why, in a sentence."))])
-    old = _shown(held)
-    if syrup_brix is not None:
-        held.syrup_brix, held.reading = syrup_brix, reading or {}
-    if fill_temperature_c is not None:
-        held.fill_temperature_c = fill_temperature_c
-    if off_taste is not None:
-        held.off_taste = off_taste.strip()
-    _judge(held)
-    held.save()
-    record(by=by, act=MEASURED_AGAIN, subject=held, reason=reason, old=old, new=_shown(held))
-    return held
-
-
-def _shown(lot: Lot) -> dict[str, Any]:
-    return {
-        "syrup_brix": str(lot.syrup_brix),
-        "fill_temperature_c": str(lot.fill_temperature_c),
-        "off_taste": lot.off_taste,
-        "held": lot.held_because,
-    }
-
-
-@transaction.atomic
-def open_again(*, lot: Lot, by: Person, reason: str) -> Lot:
-    """Open all jars of a lot that is not released: the syrup is in its vessel again, to reheat, thin or boil on.
-
-    The jars count as opened, so that filled, opened and whole still add up when it is packed again.
-    """
-    access.require(by, "lot.pack", anywhere=True)
-    held = hold_lot(lot)
-    _must_be_here(held)
-    if is_opened(held):
-        return held
-    if not reason.strip():
-        raise Refused([Reason(code="reason", fact=_("Write why the jars are opened, in a sentence."))])
-    jars = whole([held])[held.pk]
-    JarCount.objects.filter(lot=held).update(broken=F("filled"))
-    held.held_because = [*(code for code in held.held_because if code != judging.OPENED), judging.OPENED]
-    held.state = LotState.HELD
-    held.save()
-    held.vessel.shut_at = None
-    held.vessel.save(update_fields=["shut_at"])
-    record(by=by, act="open jars again", subject=held, reason=reason, new={str(k): v for k, v in jars.items()})
-    return held
-
-
-@transaction.atomic
-def pour_back(
-    *, lot: Lot, pan: Vessel, by: Person, volume_ml: int | None = None, happened_at: dt.datetime | None = None
-) -> Lot:
-    """Pour the syrup of opened jars back into a pan that is boiling; all of it unless a volume is given."""
-    access.require(by, "lot.pack", anywhere=True)
-    held = hold_lot(lot)
-    if not is_opened(held):
-        raise Refused([Reason(code="shut", fact=_("Open the jars first."), next_url=url("lot", held.pk))])
-    if pan.kind != VesselKind.PAN or pan.season_id != held.season_id:
-        raise Refused([Reason(code="pan", fact=_("Choose a batch that is boiling."))])
-    left_ml = balance_ml(held.vessel)
-    poured_ml = left_ml if volume_ml is None else volume_ml
-    if poured_ml <= 0:
-        raise Refused([Reason(code="empty", fact=_("Say how much is poured back."))])
-    post(
-        kind=ActKind.BOIL,
-        season=held.season,
-        author=by,
-        happened_at=happened_at or timezone.now(),
-        moves=[
-            Move(
-                volume_ml=poured_ml,
-                cause=Cause.MOVED,
-                source=held.vessel,
-                target=pan,
-                sugar_brix=held.syrup_brix,
-                detail="poured back",
-            )
-        ],
-        origin_kind=ORIGIN,
-        origin_uuid=held.pk,
-    )
-    if poured_ml == left_ml:
-        held.state, held.held_because = LotState.DESTROYED, [judging.POURED_BACK]
-        held.save()
-        held.vessel.shut_at = timezone.now()
-        held.vessel.save(update_fields=["shut_at"])
-    record(by=by, act="pour syrup back", subject=held, new={"ml": poured_ml, "pan": pan.code})
-    return held
-
-
-@transaction.atomic
-def release(*, lot: Lot, by: Person, happened_at: dt.datetime | None = None) -> Lot:
-    """Release a lot; by another person than who packed or measured it, and only in range."""
-    access.require(by, "lot.release", anywhere=True)
-    held = hold_lot(lot)
-    if held.state in {LotState.RELEASED, LotState.ISSUED}:
-        return held
-    why = why_not_released(held, by)
-    if why:
-        raise Refused(why)
-    held.released_by, held.released_at = by, happened_at or timezone.now()
-    held.state = LotState.RELEASED
-    held.save()
-    settle_state(held)  # where every jar broke there is nothing to hand out
-    record(by=by, act="release lot", subject=held, new=_shown(held))
-    return held
-
-
-def why_not_released(lot: Lot, by: Person) -> list[Reason]:
-    """What stands between this lot and its release by this person."""
-    if lot.state not in {LotState.HELD, LotState.PACKED}:
-        return [
-            Reason(
-                code=lot.state,
-                fact=_("Lot %(lot)s is %(state)s.") % {"lot": lot.code, "state": lot.get_state_display()},
-            )
-        ]
-    codes = judging.judge(
-        lot.season,
-        syrup_brix=lot.syrup_brix,
-        fill_temperature_c=lot.fill_temperature_c,
-        off_taste=lot.off_taste,
-    )
-    codes += [judging.OPENED] if is_opened(lot) else []
-    reasons = judging.reasons(lot, codes, by.units)
-    why = access.why_not(by, "lot.release", anywhere=True)
-    if why:
-        reasons.append(Reason(code="person", fact=_("You may not release it."), detail=why))
-    elif lot.packed_by_id == by.pk:
-        reasons.append(
-            Reason(
-                code="own",
-                fact=_("You packed this lot."),
-                next_text=_("Ask a second person with food handling to look and release it"),
-            )
-        )
-    elif measured_by(lot, by):
-        reasons.append(
-            Reason(
-                code="own",
-                fact=_("You measured this lot."),
-                next_text=_("Ask another person with food handling to look and release it"),
-            )
-        )
-    return reasons
-
-
-def measured_by(lot: Lot, person: Person) -> bool:
-    """Whether this person wrote down a second reading since it was packed."""
-    return AuditEvent.objects.filter(
-        subject_kind=Lot._meta.label_lower, subject_id=str(lot.pk), act=MEASURED_AGAIN, by=person, at__gte=lot.packed_at
-    ).exists()
-
-
-def jars_that_do_not_add_up(season: Season) -> list[tuple[Lot, int, int]]:
-    """Lots whose vessel does not hold exactly its whole jars: (lot, vessel mL, jars mL). For the nightly look."""
-    lots = list(
-        Lot.objects.filter(season=season).exclude(vessel__shut_at=None).select_related("vessel").order_by("code")
-    )
-    held, stand = balances_ml([lot.vessel for lot in lots]), whole(lots)
-    bad = []
-    for lot in lots:
-        jars_ml = sum(size * count for size, count in stand[lot.pk].items())
-        if held[lot.vessel_id] != jars_ml:
-            bad.append((lot, held[lot.vessel_id], jars_ml))
-    return bad
-
-
-def went_out(lots: Sequence[Lot]) -> dict[uuids.UUID, int]:
-    """Jars of each lot that are out now."""
-    sums: dict[uuids.UUID, int] = defaultdict(int)
-    for (lot_id, _size), count in out(lots).items():
-        sums[lot_id] += count
-    return sums
+    judging.judge_lot(lot)

@@ -19,9 +19,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from sugarbush.boils.models import Batch, BatchState
 from sugarbush.boils.views_depot import no_season
-from sugarbush.lots import jars, judging, packing
-from sugarbush.lots.forms import BackForm, BreakForm, IssueForm, MeasureForm, PackForm, ReasonForm, size_words
+from sugarbush.lots import jars, judging, opened, packing, second_look
+from sugarbush.lots.forms import BackForm, BreakForm, IssueForm, MeasureForm, PackForm, ReasonForm
 from sugarbush.lots.models import JarIssue, Lot, LotState
+from sugarbush.lots.sizes import size_words
 from sugarbush.lots.tracing import holder_words
 from sugarbush.owners.queries import owners_for
 from sugarbush.parts.forms import UnitsForm
@@ -55,7 +56,7 @@ def lots(request: SignedInRequest) -> HttpResponse:
         rows = rows.filter(state=asked)
     page = page_of(rows.order_by("-packed_at", "code"), request)
     shown: list[Lot] = list(page.object_list)
-    stand, gone = jars.whole(shown), packing.went_out(shown)
+    stand, gone = jars.whole(shown), jars.went_out(shown)
     pool = jars.pool(season)
     context = {
         "season": season,
@@ -174,7 +175,7 @@ def lot_page(request: SignedInRequest, found: Lot, *, status: int = 200, refused
         for row in found.jars.all()
     ]
     before = found.state in {LotState.HELD, LotState.PACKED}
-    is_opened = packing.is_opened(found)
+    is_opened = judging.is_opened(found)
     may_pack = is_open and not access.why_not(reader, "lot.pack", anywhere=True)
     may_issue = is_open and access.holds(reader, "lot.issue")
     here = sum(stand.values())
@@ -189,7 +190,7 @@ def lot_page(request: SignedInRequest, found: Lot, *, status: int = 200, refused
         "is_opened": is_opened,
         "worked": reading_panel(found, reader.units),
         "may_release": before and is_open and access.holds(reader, "lot.release"),
-        "against": packing.why_not_released(found, reader) if before else [],
+        "against": second_look.why_not_released(found, reader) if before else [],
         "may_pack": may_pack,
         "may_change": may_pack and before and not is_opened,
         "may_pour": may_pack and is_opened,
@@ -243,7 +244,7 @@ def lot_release(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     found = find_lot(pk)
     access.require(request.user, "lot.release", anywhere=True)
     try:
-        packing.release(lot=found, by=request.user)
+        second_look.release(lot=found, by=request.user)
     except Refused as refused:
         return lot_page(request, find_lot(pk), status=409, refused_by=refused.reasons)
     messages.success(request, _("Lot %(lot)s is released: its jars may go out.") % {"lot": found})
@@ -252,7 +253,7 @@ def lot_release(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
 
 def _measure(request: SignedInRequest, found: Lot, data: dict[str, Any], form: Any) -> str:
     off = data["off_taste"] if data["off_taste"] or found.off_taste else None
-    lot = packing.measure_again(
+    lot = second_look.measure_again(
         lot=found,
         by=request.user,
         reason=data["reason"],
@@ -265,7 +266,7 @@ def _measure(request: SignedInRequest, found: Lot, data: dict[str, Any], form: A
 
 
 def _open(request: SignedInRequest, found: Lot, data: dict[str, Any], form: Any) -> str:
-    packing.open_again(lot=found, by=request.user, reason=data["reason"])
+    opened.open_again(lot=found, by=request.user, reason=data["reason"])
     return _("The jars count as opened. Pack the syrup again when it is mended.")
 
 
@@ -313,7 +314,7 @@ class PourForm(UnitsForm):
 
 
 def _pour(request: SignedInRequest, found: Lot, data: dict[str, Any], form: Any) -> str:
-    packing.pour_back(lot=found, pan=data["batch"].pan, by=request.user)
+    opened.pour_back(lot=found, pan=data["batch"].pan, by=request.user)
     return _("All of it is in the pan again.")
 
 

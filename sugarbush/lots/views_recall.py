@@ -17,9 +17,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from sugarbush.boils.views_depot import no_season
 from sugarbush.lots import recalls as acts
 from sugarbush.lots import tracing
-from sugarbush.lots.forms import CallForm, CloseRecallForm, RecallForm, size_words
+from sugarbush.lots.forms import CallForm, CloseRecallForm, RecallForm
 from sugarbush.lots.jars import whole
 from sugarbush.lots.models import JarIssue, Lot, LotState, Recall
+from sugarbush.lots.sizes import size_words
 from sugarbush.lots.views import sized
 from sugarbush.lots.views_trace import asked_uuid, beginning
 from sugarbush.owners.queries import owners_for

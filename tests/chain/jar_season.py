@@ -39,7 +39,8 @@ from sugarbush.boils.models import BoilDay, BoilState
 from sugarbush.boils.tank_acts import dip_tank, move_between_tanks, tip_out_tank
 from sugarbush.lots.jars import break_jars, issue_jars, take_back
 from sugarbush.lots.models import Lot
-from sugarbush.lots.packing import Jars, Pack, pack, release
+from sugarbush.lots.packing import Jars, Pack, pack
+from sugarbush.lots.second_look import release
 from sugarbush.sap.models import Vessel, VesselKind
 from sugarbush.volunteers.models import Person
 from tests import make

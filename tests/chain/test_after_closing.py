@@ -24,8 +24,10 @@ from sugarbush.boils.handover import hand_over
 from sugarbush.boils.tank_acts import dip_tank, move_between_tanks, tip_out_tank, write_temperature
 from sugarbush.gathering.actions import Visit, change_visit, log_visit
 from sugarbush.lots.jars import break_jars, destroy_lot, issue_jars, take_back
-from sugarbush.lots.packing import Jars, Pack, measure_again, open_again, pack, release
+from sugarbush.lots.opened import open_again
+from sugarbush.lots.packing import Jars, Pack, pack
 from sugarbush.lots.recalls import open_recall
+from sugarbush.lots.second_look import measure_again, release
 from sugarbush.parts.reasons import Refused
 from sugarbush.review import totals
 from sugarbush.review.actions import correct_after_closing

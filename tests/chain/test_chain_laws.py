@@ -28,10 +28,12 @@ from sugarbush.boils.models import Batch, BatchState, BoilDay, BoilState, Delive
 from sugarbush.boils.tank_acts import dip_tank, move_between_tanks, tip_out_tank
 from sugarbush.gathering.actions import Visit, change_visit, log_visit, settle
 from sugarbush.gathering.models import CollectionState
+from sugarbush.lots.closing import jars_that_do_not_add_up
 from sugarbush.lots.jars import break_jars, destroy_lot, issue_jars, take_back, whole
 from sugarbush.lots.models import JarIssue, Lot, LotState, Recall
-from sugarbush.lots.packing import Jars, Pack, jars_that_do_not_add_up, pack, release, to_pack
+from sugarbush.lots.packing import Jars, Pack, pack, to_pack
 from sugarbush.lots.recalls import close_recall, holders, open_recall, tick_off
+from sugarbush.lots.second_look import release
 from sugarbush.parts.reasons import Refused
 from sugarbush.review import chain as account
 from sugarbush.review import totals

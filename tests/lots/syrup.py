@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from sugarbush.lots import packing
+from sugarbush.lots import packing, second_look
 from sugarbush.lots.models import Lot
 from sugarbush.lots.packing import Jars, Pack
 from sugarbush.sap.ledger import Move, post
@@ -50,4 +50,4 @@ def packed(vessel: Vessel | None = None, *jars: tuple[int, int], **fields: Any) 
 
 
 def released(vessel: Vessel | None = None, *jars: tuple[int, int], **fields: Any) -> Lot:
-    return packing.release(lot=packed(vessel, *jars, **fields), by=make.alice())
+    return second_look.release(lot=packed(vessel, *jars, **fields), by=make.alice())

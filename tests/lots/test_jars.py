@@ -9,7 +9,7 @@ import pytest
 from django.core.exceptions import PermissionDenied
 from django.db import connection
 
-from sugarbush.lots import jars, packing
+from sugarbush.lots import closing, jars
 from sugarbush.lots.models import JarIssue, LotState
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import balance_ml, chain
@@ -29,7 +29,7 @@ def test_jars_go_out_and_come_back():
     jars.take_back(issue=issue, count=1, by=alice)
     assert jars.still_out(issue) == 2
     assert balance_ml(lot.vessel) == 14 * 250 + 2 * 500
-    assert packing.jars_that_do_not_add_up(lot.season) == []
+    assert closing.jars_that_do_not_add_up(lot.season) == []
     assert chain(lot.season).closes
     standing = Movement.objects.filter(cause="issued", reverses=None, reversed_by=None)
     assert [m.volume_ml for m in standing] == [500]

@@ -12,7 +12,7 @@ import pytest
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 
-from sugarbush.lots import jars, judging, packing
+from sugarbush.lots import closing, jars, judging, opened, packing, second_look
 from sugarbush.lots.models import JarCount, Lot, LotState
 from sugarbush.lots.packing import Jars
 from sugarbush.parts.reasons import Refused
@@ -123,18 +123,18 @@ def test_thin_and_cold_say_what_mends_them():
     assert "76" in cold.fact
     assert "reheat" in cold.next_text
     with pytest.raises(Refused) as refused:
-        packing.release(lot=lot, by=make.alice())
+        second_look.release(lot=lot, by=make.alice())
     assert codes(refused) == {"thin", "cold"}
 
 
 def test_released_by_the_recorder_is_refused_by_action_and_database():
     lot = packed()
     with pytest.raises(Refused) as refused:
-        packing.release(lot=lot, by=make.kai())
+        second_look.release(lot=lot, by=make.kai())
     assert codes(refused) == {"own"}
     with pytest.raises(IntegrityError), transaction.atomic():
         Lot.objects.filter(pk=lot.pk).update(state="released", released_by=lot.packed_by, released_at=lot.packed_at)
-    assert packing.release(lot=lot, by=make.alice()).state == LotState.RELEASED
+    assert second_look.release(lot=lot, by=make.alice()).state == LotState.RELEASED
 
 
 def test_a_lot_nobody_measured_is_not_released_by_the_database_either():
@@ -146,12 +146,12 @@ def test_a_lot_nobody_measured_is_not_released_by_the_database_either():
 def test_who_measured_again_does_not_release():
     lot = packed(syrup_brix=Decimal("65.2"))
     alice, third = make.alice(), make.person("Juno", "boil_lead", None, ["food"])
-    packing.measure_again(lot=lot, by=alice, syrup_brix=Decimal("66.3"), reason="hot test was misread; cold test")
+    second_look.measure_again(lot=lot, by=alice, syrup_brix=Decimal("66.3"), reason="hot test was misread; cold test")
     lot.refresh_from_db()
     assert (lot.state, lot.held_because) == (LotState.PACKED, [])
     with pytest.raises(Refused):
-        packing.release(lot=lot, by=alice)
-    packing.release(lot=lot, by=third)
+        second_look.release(lot=lot, by=alice)
+    second_look.release(lot=lot, by=third)
     assert [str(old.syrup_brix) for old in lot.history.order_by("history_id")][:2] == ["65.2", "66.3"]
 
 
@@ -164,7 +164,7 @@ def test_food_handling_is_asked_for():
 def test_cold_jars_are_opened_reheated_and_packed_again():
     vessel = syrup(5_000)
     lot = packed(vessel, (250, 20), fill_temperature_c=Decimal("76.0"))
-    packing.open_again(lot=lot, by=make.kai(), reason="filled too cold")
+    opened.open_again(lot=lot, by=make.kai(), reason="filled too cold")
     assert packing.to_pack(lot.season) == [(vessel, 5_000)]
     assert jars.whole([lot])[lot.pk] == {250: 0}
     again = packed(vessel, (250, 19), filter_ml=200)
@@ -173,7 +173,7 @@ def test_cold_jars_are_opened_reheated_and_packed_again():
     row = JarCount.objects.get(lot=lot)
     assert (row.filled, row.broken) == (39, 20)
     assert balance_ml(vessel) == 19 * 250
-    assert packing.jars_that_do_not_add_up(lot.season) == []
+    assert closing.jars_that_do_not_add_up(lot.season) == []
 
 
 def test_thin_syrup_goes_back_into_a_pan():
@@ -181,9 +181,9 @@ def test_thin_syrup_goes_back_into_a_pan():
     pan = Vessel.objects.create(kind=VesselKind.PAN, season=vessel.season, code="pan again")
     lot = packed(vessel, (250, 20), syrup_brix=Decimal("64.0"))
     with pytest.raises(Refused):
-        packing.pour_back(lot=lot, pan=pan, by=make.kai())
-    packing.open_again(lot=lot, by=make.kai(), reason="thin")
-    lot = packing.pour_back(lot=lot, pan=pan, by=make.kai())
+        opened.pour_back(lot=lot, pan=pan, by=make.kai())
+    opened.open_again(lot=lot, by=make.kai(), reason="thin")
+    lot = opened.pour_back(lot=lot, pan=pan, by=make.kai())
     assert balance_ml(pan) == 5_000
     assert balance_ml(vessel) == 0
     assert lot.held_because == [judging.POURED_BACK]

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import PermissionDenied
 
-from sugarbush.lots import jars, packing, recalls
+from sugarbush.lots import jars, opened, recalls, second_look
 from sugarbush.lots.models import LotState, Recall, RecallCall
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import balance_ml, chain
@@ -98,11 +98,11 @@ def test_what_keeps_a_season_open_at_the_bottling_table():
     lot = packed(vessel, (250, 4))
     assert "syrup" not in codes(season)
     assert "lots" in codes(season)
-    packing.release(lot=lot, by=make.alice())
+    second_look.release(lot=lot, by=make.alice())
     assert codes(season).isdisjoint({"syrup", "lots", "recall", "jars"})
     held = packed(syrup(1_000), (250, 4), syrup_brix=Decimal("60.0"))
     assert "lots" in codes(season)
-    packing.open_again(lot=held, by=make.kai(), reason="thin")
+    opened.open_again(lot=held, by=make.kai(), reason="thin")
     assert "syrup" in codes(season)
     jars.destroy_lot(lot=held, by=make.kai(), reason="mould")
     assert codes(season).isdisjoint({"syrup", "lots", "jars"})

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from sugarbush.boils.models import Batch, BoilDay, Delivery
 from sugarbush.gathering.models import Collection
-from sugarbush.lots import jars, packing, tracing
+from sugarbush.lots import jars, packing, second_look, tracing
 from sugarbush.lots.models import JarIssue, Lot
 from sugarbush.sap.ledger import Move, hands_of, post
 from sugarbush.sap.models import ActKind, Cause, Vessel, VesselKind
@@ -96,7 +96,7 @@ def small() -> Small:
     packed = packing.pack(
         vessels=[lot], by=make.kai(), packing=counted((250, 1), heel_ml=50, heel_to=packing.HEEL_TASTED)
     )
-    packing.release(lot=packed, by=make.alice())
+    second_look.release(lot=packed, by=make.alice())
     issue = jars.issue_jars(lot=packed, size_ml=250, count=1, by=make.alice(), person=bob)
     return Small(trees, entries, deliveries, tank, [one, two], packed, second, issue)
 

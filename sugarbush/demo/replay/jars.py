@@ -12,7 +12,8 @@ from sugarbush.demo.records import DemoBoil
 from sugarbush.demo.replay.cast import Cast, Plan, season_of
 from sugarbush.demo.replay.clock import Story
 from sugarbush.lots.models import Lot
-from sugarbush.lots.packing import Jars, Pack, pack, release
+from sugarbush.lots.packing import Jars, Pack, pack
+from sugarbush.lots.second_look import release
 from sugarbush.sap.models import Vessel
 from sugarbush.shares import handouts, queries, rules, runs
 from sugarbush.shares.models import Share
