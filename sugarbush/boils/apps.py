@@ -7,10 +7,12 @@ class BoilsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from sugarbush.boils import access, actions, closing  # noqa: F401  # access fills the table of who may do what
+        from sugarbush.boils import access, actions, closing, contents  # noqa: F401  # access fills the table
         from sugarbush.gathering import rebalance
+        from sugarbush.kit import contents as kit_contents
         from sugarbush.seasons import closing as season_closing
 
+        kit_contents.register("boils", contents.what_is_in_it)
         rebalance.register(actions.difference_replaced)
         for name in ("deliveries_ahead", "approvals_open", "open_batches", "sap_underway", "ledger_out_of_balance"):
             season_closing.register(name, getattr(closing, name))

@@ -164,7 +164,7 @@ def _unjudged(
     if request.method == "GET":
         start = {"delivery": uuid.uuid4(), "person": request.GET.get("person"), "depot": first_depot(tanks)}
         form = DeliveryForm(initial=start, season=season, units=how["units"])
-        return form, LineForms(form_kwargs=how)
+        return form, LineForms(form_kwargs=how, initial=_scanned(request.GET.get("container", "")))
     form = DeliveryForm(
         initial=as_typed(list(DeliveryForm.base_fields), request.POST), season=season, units=how["units"]
     )
@@ -176,6 +176,14 @@ def _unjudged(
     typed = [as_typed(list(LineForm.base_fields), request.POST, f"form-{n}-") for n in range(there)]
     typed += [{} for _n in range(min(MORE_LINES, MOST_LINES - there))]
     return form, LineForms(initial=typed, form_kwargs=how)
+
+
+def _scanned(asked: str) -> list[dict[str, str]]:
+    """The first container of the form, where its label was scanned."""
+    if not (asked.isascii() and asked.isdigit() and len(asked) < 18):
+        return []
+    found = Container.objects.filter(pk=int(asked)).first()
+    return [{"container_text": found.code}] if found else []
 
 
 def first_depot(tanks: list[Vessel]) -> Any:

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -31,6 +32,7 @@ from sugarbush.boils.tank_acts import (
 )
 from sugarbush.boils.views_depot import no_season
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.qr import printed_address
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.sap.ledger import balance_ml
 from sugarbush.sap.models import Movement, Vessel, VesselKind
@@ -294,12 +296,16 @@ def _write_series(vessel: Vessel, lines: str, by: Person) -> dict[str, Any]:
     }
 
 
+def _labelled(request: SignedInRequest, row: dict[str, Any]) -> dict[str, Any]:
+    return row | {"address": printed_address(request, reverse("tank", args=[row["tank"].pk]))}
+
+
 @signed_in
 @require_GET
 def tank_label(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """The label of one tank, to print and hang on it."""
     vessel = tank_of(request, pk)
-    rows = [_row(vessel, _state(vessel), keeping_of(vessel))]
+    rows = [_labelled(request, _row(vessel, _state(vessel), keeping_of(vessel)))]
     return render(request, "boils/tank_labels.html", {"rows": rows, "back": vessel, "printed_at": timezone.now()})
 
 
@@ -312,5 +318,5 @@ def tank_labels(request: SignedInRequest) -> HttpResponse:
     if season is None:
         return no_season(request)
     kept = keepings(season)
-    rows = [_row(vessel, state, kept.get(vessel.pk)) for vessel, state in tally.tank_rows(season)]
+    rows = [_labelled(request, _row(vessel, state, kept.get(vessel.pk))) for vessel, state in tally.tank_rows(season)]
     return render(request, "boils/tank_labels.html", {"rows": rows, "back": None, "printed_at": timezone.now()})

@@ -6,11 +6,13 @@ from sugarbush.desk import views_handbook, views_plain
 from sugarbush.desk.map.urls import urlpatterns as map_urls
 from sugarbush.desk.today.views import today
 from sugarbush.desk.tree_page.views import tree
+from sugarbush.desk.views_tag import tag
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today, name="today"),
     *map_urls,
     path("trees/<tag:code>/", tree, name="tree"),
+    path("t/<tag:code>/", tag, name="tag"),
     path("handbook/", views_handbook.handbook, name="handbook"),
     path("about/", views_plain.about, name="about"),
     path("cautions/", views_plain.cautions, name="cautions"),

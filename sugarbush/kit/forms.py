@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -149,3 +150,13 @@ class SearchForm(forms.Form):
     food = forms.ChoiceField(
         label=gettext_lazy("For food?"), required=False, choices=[("", gettext_lazy("all")), *FoodSafe.choices]
     )
+
+    def narrow(self, rows: QuerySet[Container]) -> tuple[QuerySet[Container], dict[str, str]]:
+        """The containers that fit, and what was asked for; whatever cannot be read narrows nothing."""
+        self.is_valid()
+        asked = {name: str(value) for name, value in self.cleaned_data.items() if value}
+        if "q" in asked:
+            rows = rows.filter(code__icontains=asked["q"])
+        if "food" in asked:
+            rows = rows.filter(food_safe=asked["food"])
+        return rows, asked

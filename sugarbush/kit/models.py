@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
@@ -30,6 +31,9 @@ class Container(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+    def get_absolute_url(self) -> str:
+        return reverse("container", args=[self.pk])
 
 
 class Depot(models.Model):

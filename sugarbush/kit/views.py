@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -10,6 +12,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.kit import actions
+from sugarbush.kit.contents import known_of
 from sugarbush.kit.forms import ContainerForm, DepotForm, ManyForm, SearchForm
 from sugarbush.kit.models import Container, Depot
 from sugarbush.parts.paging import page_of
@@ -24,17 +27,13 @@ from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 def containers(request: SignedInRequest) -> HttpResponse:
     """Every pail and drum: what it holds, whether it is for food, who has it."""
     access.require(request.user, "kit.see", anywhere=True)
-    rows = Container.objects.select_related("held_by")
     search = SearchForm(request.GET)
-    search.is_valid()
-    if words := search.cleaned_data.get("q"):
-        rows = rows.filter(code__icontains=words)
-    if food := search.cleaned_data.get("food"):
-        rows = rows.filter(food_safe=food)
+    rows, asked = search.narrow(Container.objects.select_related("held_by"))
     context = {
         "page": page_of(rows, request),
         "search": search,
-        "narrowed": bool(words or food),
+        "narrowed": bool(asked),
+        "asked": urlencode(asked),
         "may_change": access.holds(request.user, "kit.change"),
         "sees_people": access.holds(request.user, "people.see"),
     }
@@ -90,6 +89,7 @@ def container(request: SignedInRequest, container_id: int) -> HttpResponse:
         "container": found,
         "form": form if access.holds(request.user, "kit.change") else None,
         "sees_people": access.holds(request.user, "people.see"),
+        "known": known_of(request.user, found),
     }
     return render(request, "kit/container.html", context, status=status)
 

@@ -1,12 +1,14 @@
 from django.urls import path
 
-from sugarbush.lots import views, views_recall, views_trace
+from sugarbush.lots import views, views_label, views_recall, views_trace
 
 urlpatterns = [
     path("lots/", views.lots, name="lots"),
     path("lots/new/", views.lot_new, name="lot-new"),
     path("lots/<uuid:pk>/", views.lot, name="lot"),
     path("lots/<uuid:pk>/release/", views.lot_release, name="lot-release"),
+    path("lots/<uuid:pk>/label/", views_label.lot_label, name="lot-label"),
+    path("lots/<uuid:pk>/scan/", views_label.lot_scan, name="lot-scan"),
     path("lots/<uuid:pk>/<slug:what>/", views.lot_act, name="lot-act"),
     path("jars/<uuid:pk>/back/", views.jars_back, name="jars-back"),
     path("trace/", views_trace.trace_page, name="trace"),

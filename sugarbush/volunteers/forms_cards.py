@@ -100,8 +100,7 @@ class JoinForm(UnitsForm):
         choices=AgeBand.choices,
         widget=forms.RadioSelect,
         help_text=gettext_lazy(
-            "Under 18? Join all the same. A parent or guardian has to agree: the coordinator asks them and writes it "
-            "down. Drilling and the fire are for adults."
+            "Under 18? Join all the same. A parent or guardian has to agree, and drilling and the fire are for adults."
         ),
     )
     units = forms.ChoiceField(label=gettext_lazy("Units"), choices=Units.choices, widget=forms.RadioSelect)

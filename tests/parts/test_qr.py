@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -12,24 +11,15 @@ import segno
 from django.test import RequestFactory
 
 from sugarbush.parts import qr
+from tests.squares import dark_squares, squares_of
 
 ADDRESS = "https://sap.quillhaven.example/join/K7MQR4XW9/"
-
-
-def dark_squares(svg: str) -> set[tuple[int, int]]:
-    """Read the drawing itself: column and row of every dark square, the quiet edge taken off."""
-    found = set()
-    for x, y, run, back in re.findall(r"M(\d+) (\d+)h(\d+)v1h-(\d+)z", svg):
-        assert run == back
-        found |= {(int(x) + n - qr.QUIET, int(y) - qr.QUIET) for n in range(int(run))}
-    return found
 
 
 def test_the_drawing_shows_every_dark_square_and_no_other() -> None:
     svg = str(qr.drawing(ADDRESS, "Join <North Bank>"))
     made = segno.make_qr(ADDRESS, error="m")
-    wanted = {(x, y) for y, row in enumerate(made.matrix) for x, dark in enumerate(row) if dark}
-    assert dark_squares(svg) == wanted
+    assert dark_squares(svg) == squares_of(ADDRESS)
     assert "style=" not in svg
     assert "Join &lt;North Bank&gt;" in svg
     # ISO/IEC 18004: version v is 17 + 4v squares wide, and four more on each side stay light.
