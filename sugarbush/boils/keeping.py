@@ -23,7 +23,7 @@ from sugarbush.boils.kept import Clock, ClockName, TankKeeping, hours_words, mom
 from sugarbush.boils.models import DeliveryLine
 from sugarbush.boils.models_pan import TankTemperature
 from sugarbush.core.keeping import WARM_C, Policy, SapAge, boil_by, growth_weight, pooled_age
-from sugarbush.sap.ages import Flow, Oldest, flows_into, fold, older
+from sugarbush.sap.ages import Flow, Oldest, flows_into, fold, older, oldest_arrives
 from sugarbush.sap.ledger import balances_ml
 from sugarbush.sap.models import Vessel, VesselKind
 from sugarbush.seasons.models import Programme, Season
@@ -74,7 +74,10 @@ class _History:
         programme = Programme.current()
         self.zone = programme.zone if programme else dt.UTC
         self.flows, self.hands = flows_into(tanks)
-        self.begins = min((flow.at for flow in self.flows), default=at)
+        # The climate of days whose sap is all gone has no say: it would be cut for every day of the season.
+        still_here = fold(self.flows, arrives=oldest_arrives, poured=lambda _vessel, one, other: older(one, other))
+        here = [still_here[tank.pk].at for tank in tanks if tank.pk in still_here]
+        self.begins = min(here, default=at) - dt.timedelta(days=1)
         self.ends = max(at, max((flow.at for flow in self.flows), default=at))
         places = {flow.target for flow in self.flows if flow.target is not None} - self.hands
         self.usual = dict(Vessel.objects.filter(pk__in=places).values_list("pk", "usual_temperature_c"))
@@ -87,7 +90,7 @@ class _History:
                 Reading(at=happened_at, temperature_c=float(temperature_c), frozen_solid=frozen)
             )
         self.weather = _weather(self.begins, self.ends)
-        self.at_delivery = _delivery_temperatures({flow.origin for flow in self.flows if flow.origin})
+        self.at_delivery = _delivery_temperatures(places)
         self._climates: dict[uuid.UUID | None, Climate] = {}
 
     def climate(self, vessel: uuid.UUID) -> Climate:
@@ -148,10 +151,10 @@ def _weather(begins: dt.datetime, ends: dt.datetime) -> dict[dt.date, float]:
     return {row.day: float(row.low_c + row.high_c) / 2 for row in forecast_first}
 
 
-def _delivery_temperatures(origins: set[uuid.UUID]) -> dict[tuple[uuid.UUID | None, uuid.UUID | None], float]:
+def _delivery_temperatures(tanks: set[uuid.UUID]) -> dict[tuple[uuid.UUID | None, uuid.UUID | None], float]:
     """The warmest container of each delivery and tank, where the keeper measured."""
     rows = (
-        DeliveryLine.objects.filter(delivery__in=origins, tank__isnull=False, temperature_c__isnull=False)
+        DeliveryLine.objects.filter(tank__in=tanks, temperature_c__isnull=False)
         .order_by()
         .values_list("delivery_id", "tank_id")
         .annotate(warmest=Max("temperature_c"))

@@ -43,6 +43,8 @@ from sugarbush.volunteers.models import Person
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 SHOWN_READINGS = 500
+TANKS_A_PAGE = 30
+MOST_ALARMS = 6  # told in full; of the others the codes
 
 
 def _row(tank: Vessel, state: TankState, keeping: TankKeeping | None) -> dict[str, Any]:
@@ -79,11 +81,17 @@ def tanks(request: SignedInRequest) -> HttpResponse:
         return no_season(request)
     found, kept = tally.tank_rows(season), keepings(season)
     rows = [_row(tank, state, kept.get(tank.pk)) for tank, state in found]
+    late = [row for row in rows if row["keeping"] and row["keeping"].is_late]
+    soon = [row for row in rows if row["keeping"] and row["keeping"].is_soon]
+    page = page_of(rows, request, per_page=TANKS_A_PAGE)
     context = {
         "season": season,
-        "rows": rows,
-        "late": [row for row in rows if row["keeping"] and row["keeping"].is_late],
-        "soon": [row for row in rows if row["keeping"] and row["keeping"].is_soon],
+        "page": page,
+        "rows": page.object_list,
+        "late": late[:MOST_ALARMS],
+        "late_more": late[MOST_ALARMS:],
+        "soon": soon[:MOST_ALARMS],
+        "soon_more": soon[MOST_ALARMS:],
         "room_ml": sum(row["room_ml"] for row in rows),
         "capacity_ml": sum(row["tank"].capacity_ml or 0 for row in rows),
         "tally": tally.tally([state for _tank, state in found], season),

@@ -213,7 +213,8 @@ def older(one: Oldest, other: Oldest) -> Oldest:
     return other if other.at < one.at else one
 
 
-def _oldest_arrives(flow: Flow, carried: Oldest | None) -> Oldest:
+def oldest_arrives(flow: Flow, carried: Oldest | None) -> Oldest:
+    """What a movement brings of age, for `fold`: its own time, or that of the vessel it is poured from."""
     if flow.source is None:
         return Oldest(at=flow.at, entered=not flow.weak)
     return carried or Oldest(at=flow.at, entered=False)
@@ -222,5 +223,5 @@ def _oldest_arrives(flow: Flow, carried: Oldest | None) -> Oldest:
 def oldest_in(vessels: Sequence[Vessel]) -> dict[uuid.UUID, Oldest]:
     """The oldest sap in each of these vessels now; empty ones are left out. Six queries, however long the history."""
     flows, _hands = flows_into(vessels)
-    found = fold(flows, arrives=_oldest_arrives, poured=lambda _vessel, one, other: older(one, other))
+    found = fold(flows, arrives=oldest_arrives, poured=lambda _vessel, one, other: older(one, other))
     return {vessel.pk: found[vessel.pk] for vessel in vessels if vessel.pk in found}

@@ -13,6 +13,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from sugarbush.boils.keeping import keeping_of
 from sugarbush.boils.models import TankTemperature
 from sugarbush.boils.tank_acts import dip_tank, move_between_tanks, tip_out_tank
 from sugarbush.parts.reasons import Refused
@@ -63,6 +64,32 @@ def test_the_page_alarms_before_and_after_the_boil_by(keeper):
     assert "Stop: this sap is past its boil-by" in late
     assert "this one rules" in late
     assert "How this was worked out" in late
+
+
+def test_a_city_of_tanks_is_paged_and_every_late_one_is_named_on_each_page(keeper):
+    for n in range(40):
+        tank = usual(make.tank(f"T{n:02d}"))
+        if n >= 30:
+            fill(tank, days_ago=8)
+    first = keeper.get(reverse("tanks"))
+    assert len(first.context["rows"]) == 30
+    text = first.content.decode()
+    assert text.count("is past its boil-by</b>") == 6
+    assert "4 more tanks are past their boil-by" in text
+    assert [row["tank"].code for row in first.context["late_more"]] == ["T36", "T37", "T38", "T39"]
+    second = keeper.get(reverse("tanks"), {"page": 2})
+    assert [row["tank"].code for row in second.context["rows"]] == [f"T{n}" for n in range(30, 40)]
+    assert first.context["tally"].volume_ml == second.context["tally"].volume_ml == 400_000
+
+
+def test_sap_long_gone_from_a_tank_has_no_say_in_how_its_sap_keeps(keeper):
+    tank = fill(usual(make.tank("A")), 40, days_ago=60)
+    tip_out_tank(tank=tank, by=make.dora(), reason="too old", volume_ml=40_000)
+    fill(tank, 10, days_ago=2)
+    found = keeping_of(tank)
+    assert found.standing == "keeps"
+    assert found.age.elapsed_h == pytest.approx(48, abs=0.1)
+    assert found.oldest_at == oldest_in([tank])[tank.pk].at
 
 
 def test_a_tank_says_how_full_it_is_in_numbers_and_in_a_drawing(keeper):
@@ -185,7 +212,7 @@ def test_a_temperature_by_hand_is_written_in_the_keepers_degrees():
     address = reverse("tank-temperatures", args=[tank.pk])
     assert [at(pia).post(address, sent).status_code for _ in range(2)] == [302, 302]
     assert TankTemperature.objects.get().temperature_c == Decimal("3.3")  # (38 - 32) / 1.8
-    assert "37.9" in at(pia).get(address).content.decode()
+    assert "38.0" in at(pia).get(address).content.decode()
 
 
 def test_a_series_sent_as_a_file_is_drawn_and_listed_and_what_was_not_taken_says_why(keeper):
