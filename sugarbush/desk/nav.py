@@ -31,6 +31,7 @@ WAYS = (
     Way(_("Trees"), ("trees",), "trees.see", ("/files/", "/taps/")),
     Way(_("Permissions"), ("permissions",), "permission.see", ("/owners/",)),
     Way(_("Log"), ("log",), "collection.log", ("/look-at/",)),
+    Way(_("Rounds"), ("board",), "round.board"),
     Way(_("Sap"), ("tanks", "deliveries"), "delivery.see", ("/deliveries/", "/tanks/")),
     Way(_("Boil days"), ("boil-days",), "delivery.see", ("/batches/",)),
     Way(_("Syrup"), ("lots",), "lot.see", ("/recalls/", "/trace/")),

@@ -17,3 +17,8 @@ register(
         note=_("Never one’s own."),
     ),
 )
+register(
+    Entry(act="round.see", label=_("see the rounds of a group"), reach=EVERYONE),
+    Entry(act="round.board", label=_("see the board of the day"), reach={**DESK, Role.REVIEWER: "all"}),
+    Entry(act="round.plan", label=_("make rounds, give runs to people"), reach=DESK),
+)

@@ -115,3 +115,11 @@ class Collection(models.Model):
     def net_ml(self) -> int:
         """What went on in somebody's hands."""
         return self.volume_ml + self.rain_ml - self.discarded_ml
+
+
+# The rounds on which trees are visited, by noun.
+from sugarbush.gathering.models_rounds import Round as Round  # noqa: E402
+from sugarbush.gathering.models_rounds import RoundPerson as RoundPerson  # noqa: E402
+from sugarbush.gathering.models_rounds import RoundRun as RoundRun  # noqa: E402
+from sugarbush.gathering.models_rounds import RoundStop as RoundStop  # noqa: E402
+from sugarbush.gathering.models_rounds import RunPerson as RunPerson  # noqa: E402

@@ -74,6 +74,7 @@ def whole_round(request: SignedInRequest) -> HttpResponse:
         "season": season,
         "group": group,
         "groups": groups,
+        "own": rounds.own_rounds(request.user, season, group, day) if season and group else [],
         "stops": stops,
         "upcoming": upcoming,
         "visited": sum(stop.visited for stop in stops),

@@ -15,6 +15,8 @@ from sugarbush.core.rounds import MOST_STOPS, Place, walking_order
 from sugarbush.core.sugar import mass_kg
 from sugarbush.gathering import doubts, rounds
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
+from sugarbush.gathering.models_rounds import Round
+from sugarbush.gathering.run_state import cut_off
 from sugarbush.gathering.views_phone import STEP_ML
 from sugarbush.seasons.models import Programme, Season, SeasonState
 from sugarbush.taps import holes
@@ -48,7 +50,9 @@ def make(person: Person, group_id: str = "") -> dict[str, Any]:
         raise LookupError(group_id)
     group = group or (groups[0] if groups else None)
     day = timezone.localdate()
-    trees = _trees(person, season, group, day) if season and group else []
+    own = rounds.rounds_today(person, season, group, day) if season and group else []
+    first = [code for _round, codes in own for code in codes]
+    trees = _trees(person, season, group, day, first) if season and group else []
     return {
         "format": FORMAT,
         "good_days": GOOD_DAYS,
@@ -67,6 +71,7 @@ def make(person: Person, group_id: str = "") -> dict[str, Any]:
             "deepest_mm": holes.MOST_DEPTH_MM,
             "sap_g_l": SAP_G_L,
         },
+        "runs": [_run(one, codes, day) for one, codes in own],
         "trees": trees,
         "entries": _entries(person, season, day) if season else [],
         "emptied_ms": _emptied(person, season, day) if season else None,
@@ -104,8 +109,20 @@ def _season(season: Season | None) -> dict[str, Any] | None:
     }
 
 
-def _trees(person: Person, season: Season, group: Group, day: dt.date) -> list[dict[str, Any]]:
-    """The trees of the round in walking order; a fixed number of queries, however many trees."""
+def _run(found: Round, codes: list[str], day: dt.date) -> dict[str, Any]:
+    """A round the person walks today: its name, by when to begin, and its trees in order."""
+    return {
+        "id": found.pk,
+        "name": found.name,
+        "latest_ms": ms(cut_off(day, found.latest_start)),
+        "codes": codes,
+    }
+
+
+def _trees(
+    person: Person, season: Season, group: Group, day: dt.date, first: Sequence[str] = ()
+) -> list[dict[str, Any]]:
+    """The trees in walking order, those of the person's own runs first; a fixed number of queries."""
     ids = set(rounds.trees_on_round(person, season, group).values_list("pk", flat=True))
     if season.takes_taps:
         given = Assignment.objects.filter(season=season, group=group).exclude(state=AssignmentState.ENDED)
@@ -118,7 +135,11 @@ def _trees(person: Person, season: Season, group: Group, day: dt.date) -> list[d
         _tree(one, day=day, by=person, why_not=why_not, last=last.get(pk), today=today.get(pk))
         for pk, one in facts.items()
     ]
-    return _in_order(rows)
+    own = {code: n for n, code in enumerate(first)}
+    return [
+        *sorted((row for row in rows if row["code"] in own), key=lambda row: own[row["code"]]),
+        *_in_order([row for row in rows if row["code"] not in own]),
+    ]
 
 
 def _tree(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
@@ -20,6 +20,14 @@ from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group, Person
+
+Ended = Callable[[int, int], None]
+_after_end: list[Ended] = []
+
+
+def register_ended(hook: Ended) -> None:
+    """Let a later app tidy up when a tree is given back: `hook(tree_id, season_id)`, in the same transaction."""
+    _after_end.append(hook)
 
 
 @dataclass
@@ -132,5 +140,7 @@ def end_assignment(*, assignment: Assignment, by: Person, reason: str = "") -> N
     live.state = AssignmentState.ENDED
     live._history_user = by  # type: ignore[attr-defined]  # simple-history reads it
     live.save()
+    for hook in _after_end:
+        hook(tree.pk, live.season_id)
     record(by=by, act="end assignment", subject=tree, reason=reason, old={"group": live.group_id})
     shown.refresh([tree.pk])
