@@ -227,7 +227,10 @@ def flows(season: Season, until: dt.datetime | None = None) -> list[Flow]:
     for way, ml in _ways(season, until, kinds).items():
         found[counted, way] += ml
     apart = Act.objects.filter(season=season, standing__in=(Standing.REVIEW, Standing.NOT_OURS)).order_by()
-    few = _by_way(movements(season, until).filter(act__in=apart), "act__standing", "act__origin_kind")
+    # By their acts alone: beside the season SQLite would walk every movement to find these few.
+    theirs = Movement.objects.filter(act__in=apart).order_by()
+    theirs = theirs if until is None else theirs.filter(recorded_at__lte=until)
+    few = _by_way(theirs, "act__standing", "act__origin_kind")
     for stands, origin, *ends, ml in few:
         way = _way(ends, kinds, at_tree=origin == ORIGIN)
         if way[2]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,20 +75,20 @@ def with_all(rows: QuerySet[Movement]) -> QuerySet[Movement]:
         "act__approver",
         "from_vessel__person",
         "to_vessel__person",
-        "reversed_by",
     )
 
 
 def shown(moves: Sequence[Movement], asked: Asked) -> list[Shown]:
-    """The rows of one page; three more queries, however long the page or the history."""
+    """The rows of one page; seven more queries, however long the page or the history."""
     jars = _origins(moves, "jars")
     lots: dict[Any, uuid.UUID] = dict(JarIssue.objects.filter(pk__in=jars).values_list("pk", "lot_id"))
     entries = _origins(moves, "collection")
     there = set(Collection.objects.filter(pk__in=entries).values_list("pk", flat=True))
+    # Not joined: where hardly anything was taken back, SQLite would look through all movements for each row.
+    undone = {back: seq for seq, back in _taken_back(moves)}
     balances = _balances(moves, asked.vessel) if asked.vessel is not None else {}
     rows = []
     for move in moves:
-        back = getattr(move, "reversed_by", None)
         link, words = _origin(move, lots, there)
         rows.append(
             Shown(
@@ -97,12 +97,17 @@ def shown(moves: Sequence[Movement], asked: Asked) -> list[Shown]:
                 why=why(move),
                 link=link,
                 link_words=words,
-                taken_back_by=back.seq if back is not None else None,
+                taken_back_by=undone.get(move.seq),
                 balance_ml=balances.get(move.seq),
                 marked=move.seq == asked.at,
             )
         )
     return rows
+
+
+def _taken_back(moves: Sequence[Movement]) -> list[tuple[int, int]]:
+    rows = Movement.objects.filter(reverses__in=[move.seq for move in moves]).order_by()
+    return [(seq, back) for seq, back in rows.values_list("seq", "reverses_id") if back is not None]
 
 
 def _origins(moves: Sequence[Movement], kind: str) -> set[uuid.UUID]:
@@ -134,19 +139,23 @@ def why(move: Movement) -> str:
 
 
 def _balances(moves: Sequence[Movement], vessel: Vessel) -> dict[int, int]:
-    """What the vessel held after each of these movements, whatever else narrows the list; two queries."""
+    """What the vessel held after each of these movements, whatever else narrows the list.
+
+    Four queries, each end by its own index: asked together, SQLite would read everything between the two movements.
+    """
     if not moves:
         return {}
     first, last = min(m.seq for m in moves), max(m.seq for m in moves)
-    before = Movement.objects.filter(Q(from_vessel=vessel) | Q(to_vessel=vessel), seq__lt=first).aggregate(
-        into=Sum("volume_ml", filter=Q(to_vessel=vessel)), out=Sum("volume_ml", filter=Q(from_vessel=vessel))
-    )
-    held = int(before["into"] or 0) - int(before["out"] or 0)
-    between = Movement.objects.filter(Q(from_vessel=vessel) | Q(to_vessel=vessel), seq__range=(first, last))
+    ends = ((1, Movement.objects.filter(to_vessel=vessel)), (-1, Movement.objects.filter(from_vessel=vessel)))
+    held, steps = 0, []
+    for sign, rows in ends:
+        before = rows.filter(seq__lt=first).order_by().aggregate(ml=Sum("volume_ml"))["ml"]
+        held += sign * int(before or 0)
+        between = rows.filter(seq__range=(first, last)).order_by()
+        steps += [(seq, sign * ml) for seq, ml in between.values_list("seq", "volume_ml")]
     found: dict[int, int] = {}
-    lines: Iterable[Any] = between.order_by("seq").values_list("seq", "to_vessel_id", "volume_ml")
-    for seq, target, ml in lines:
-        held += ml if target == vessel.pk else -ml
+    for seq, ml in sorted(steps):
+        held += ml
         found[seq] = held
     return found
 
