@@ -103,7 +103,9 @@ class JoinForm(UnitsForm):
             "Under 18? Join all the same. A parent or guardian has to agree, and drilling and the fire are for adults."
         ),
     )
-    units = forms.ChoiceField(label=gettext_lazy("Units"), choices=Units.choices, widget=forms.RadioSelect)
+    units = forms.ChoiceField(  # type: ignore[assignment]  # the form's own `units` is set beside it
+        label=gettext_lazy("Units"), choices=Units.choices, widget=forms.RadioSelect
+    )
     language = forms.ChoiceField(label=gettext_lazy("Language"), choices=settings.LANGUAGES, widget=forms.RadioSelect)
 
     def __init__(self, *args: Any, language: str = "en", **kwargs: Any) -> None:
