@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db.models import QuerySet
 from django.test import TestCase
 from django.utils import timezone
 
@@ -23,7 +24,10 @@ from sugarbush.boils.models import BoilDay, BoilState, Delivery
 from sugarbush.demo import town
 from sugarbush.demo.management.commands.make_demo import Command as MakeDemo
 from sugarbush.demo.replay import Made, replay
+from sugarbush.gathering.board import board
 from sugarbush.gathering.models import Collection, CollectionState
+from sugarbush.gathering.run_state import Standing as Stage
+from sugarbush.gathering.way import off_every_round
 from sugarbush.lots.models import JarCount, LotState
 from sugarbush.lots.packing import to_pack
 from sugarbush.review import recount
@@ -65,6 +69,12 @@ class TestTheDemo(TestCase):
     def season(self) -> Season:
         """This year's."""
         return Season.objects.get(year=self.made.today.year)
+
+    @property
+    def todays(self) -> QuerySet[Collection]:
+        """What the rounds of today have brought already; the plan ends yesterday."""
+        midnight = dt.datetime.combine(self.made.today, dt.time(0), ZONE)
+        return Collection.objects.filter(happened_at__gte=midnight)
 
     @property
     def past(self) -> town.DemoSeason:
@@ -140,7 +150,9 @@ class TestTheDemo(TestCase):
         season, past = self.season, self.past
         counted = totals_by_cause(season, standing=Standing.COUNTED)
         kept = [visit for visit in past.visits if not visit.after_stop]
-        assert counted[Cause.OUT_OF_TREE] == sum(visit.volume_ml for visit in kept)
+        today_ml = sum(self.todays.values_list("volume_ml", flat=True))
+        assert counted[Cause.OUT_OF_TREE] == sum(visit.volume_ml for visit in kept) + today_ml
+        assert today_ml > 0
         assert counted[Cause.DISCARDED] == sum(visit.discarded_ml for visit in kept)
         reasons: Counter[str] = Counter()
         for visit in kept:
@@ -163,7 +175,7 @@ class TestTheDemo(TestCase):
         lost_ml = everything[Cause.LOST]
         assert 0 < lost_ml < 250 * 2 * len(past.boils)
         assert held == {
-            "hands": 0, "ahead": 0, "pan": 0, "lot": syrup_ml - lost_ml,
+            "hands": today_ml, "ahead": 0, "pan": 0, "lot": syrup_ml - lost_ml,
             "tank": sum(can.volume_ml for can in cans if can.tank) - sap_ml,
         }  # fmt: skip
         assert held["tank"] > 0
@@ -202,6 +214,7 @@ class TestTheDemo(TestCase):
         late = [visit.uuid for visit in past.visits if visit.after_stop]
         assert len(late) == 1
         entries = Collection.objects.filter(season__year=made.today.year)
+        entries = entries.exclude(pk__in=self.todays.values("pk"))
         assert entries.count() == len(past.visits)
         assert list(entries.exclude(state=CollectionState.COUNTED).values_list("pk", flat=True)) == late
         assert entries.get(pk=late[0]).state == CollectionState.REVIEW
@@ -231,16 +244,28 @@ class TestTheDemo(TestCase):
         assert sorted(days["measured"]) == [first + dt.timedelta(days=n) for n in range(40)]
         assert sorted(days["forecast"]) == [made.today + dt.timedelta(days=n) for n in range(3)]
 
+    def test_the_board_of_today_shows_a_round_at_each_stage(self) -> None:
+        found = board(self.made.cast.coordinator, self.season)
+        shown = {line.standing for line in found.lines}
+        # Which of the others are late and which soon will be depends on the time at which the demo is made.
+        rest = {Stage.DONE, Stage.PART, Stage.ENDED, Stage.OFF, Stage.UNPLANNED}
+        assert shown >= rest
+        assert shown <= rest | {Stage.LATE, Stage.SOON, Stage.AHEAD}
+        assert found.volume_ml == sum(self.todays.values_list("volume_ml", flat=True))
+        assert off_every_round(self.season).filter(spout_in=True).count() == 1
+
     def test_everything_carries_the_moment_it_was_done(self) -> None:
         made, season = self.made, self.season
         midnight = dt.datetime.combine(made.today, dt.time(0), ZONE)
-        assert not AuditEvent.objects.filter(at__gte=midnight).exists()
+        acts = set(AuditEvent.objects.filter(at__gte=midnight).values_list("act", flat=True))
+        assert acts <= {"finish run", "log no_access"}
+        moved = Movement.objects.filter(recorded_at__gte=midnight).values_list("act__origin_uuid", flat=True)
+        assert set(moved) <= set(self.todays.values_list("pk", flat=True))
         assert AuditEvent.objects.filter(at__lt=midnight - dt.timedelta(days=400)).exists()
         for entry in Collection.objects.filter(season=season)[:50]:
             assert entry.recorded_at == entry.happened_at == entry.history.get().history_date
         for tap in Tap.objects.filter(season=season):
             assert tap.recorded_at == tap.placed_at
-        assert not Movement.objects.filter(recorded_at__gte=midnight).exists()
         assert not Tree.objects.filter(added_at__gte=midnight).exists()
 
     def test_the_clock_of_the_story_is_put_back(self) -> None:
