@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import itertools
+import uuid
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any, ParamSpec, TypeVar
@@ -27,7 +28,8 @@ from sugarbush.taps.models import Assignment, Tap
 from sugarbush.trees import shown
 from sugarbush.trees.models import HealthCheck, Life, Species, SpeciesSure, Treatment, Tree
 from sugarbush.volunteers import access
-from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role
+from sugarbush.volunteers.cards import make_cards
+from sugarbush.volunteers.models import CardSheet, Credential, CredentialKind, Group, Membership, Person, Role
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -322,3 +324,10 @@ def tank(code: str = "A", capacity_ml: int | None = 200_000) -> Vessel:
 
 def container(code: str = "P-01", capacity_ml: int = 20_000, food_safe: str = "yes") -> Container:
     return Container.objects.get_or_create(code=code, defaults={"capacity_ml": capacity_ml, "food_safe": food_safe})[0]
+
+
+def cards_of(count: int = 1, most: int = 1, **days: dt.date) -> CardSheet:
+    """A sheet of cards to join North Bank by, made by Lena: they open for 30 days, and make members for 90."""
+    given = {"good_from": today(), "good_to": today() + globals()["days"](30)} | days
+    given.setdefault("member_to", given["good_to"] + globals()["days"](60))
+    return make_cards(by=lena(), group=group(), count=count, most=most, sheet_id=uuid.uuid4(), **given)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-import uuid
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from sugarbush.volunteers import cards
-from sugarbush.volunteers.models import CardSheet, Person
+from sugarbush.volunteers.models import Person
 from tests import make
 from tests.browser.conftest import At
 from tests.browser.walk import measuring
@@ -24,16 +23,9 @@ pytestmark = pytest.mark.django_db(transaction=True)
 TARGET_PX, GAP_PX = 56, 12
 
 
-def sheet(count: int) -> CardSheet:
-    return cards.make_cards(
-        by=make.lena(), group=make.group(), count=count, most=1, sheet_id=uuid.uuid4(),
-        good_from=make.today(), good_to=make.today() + make.days(30), member_to=make.today() + make.days(60),
-    )  # fmt: skip
-
-
 def test_a_newcomer_scans_a_card_says_a_name_and_stands_at_the_first_tree(browser: Browser, live_server: Any) -> None:
     make.tapped_tree(address="12 Larkspur Street")
-    code = cards.code_of(sheet(1).cards.get())
+    code = cards.code_of(make.cards_of(1).cards.get())
     tove = Somebody(browser, live_server.url, "Tove", PHONE)
     tove.go("/join/")
     assert measuring.too_small(measuring.controls(tove.page), TARGET_PX) == []
@@ -59,7 +51,7 @@ def test_printed_cards_are_read_by_another_program_eight_on_a_page(at: At, tmp_p
     drawn, reader = shutil.which("pdftoppm"), shutil.which("zbarimg")
     if drawn is None or reader is None:
         pytest.skip("pdftoppm or zbarimg was not found: no other program reads the printed cards.")
-    made, lena = sheet(10), at(make.lena())
+    made, lena = make.cards_of(10), at(make.lena())
     lena.go(f"/cards/{made.pk}/print/")
     lena.page.pdf(path=tmp_path / "cards.pdf", format=paper)
     subprocess.run([drawn, "-r", "150", "-gray", str(tmp_path / "cards.pdf"), str(tmp_path / "page")], check=True)

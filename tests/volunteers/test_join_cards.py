@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import uuid
 
 import pytest
 from django.db import connection
@@ -21,13 +20,6 @@ from tests import make
 pytestmark = pytest.mark.django_db
 SAYS = {"display_name": "Tove  Aspengren", "units": "metric", "age_band": "adult"}
 GONE = "This card does not open anything, or not any more."
-
-
-def sheet(count: int = 2, most: int = 1, **days: dt.date) -> CardSheet:
-    given = {"good_from": make.today(), "good_to": make.today() + make.days(30)} | days
-    given.setdefault("member_to", given["good_to"] + make.days(60))
-    group = make.group()
-    return cards.make_cards(by=make.lena(), group=group, count=count, most=most, sheet_id=uuid.uuid4(), **given)
 
 
 def code(of: CardSheet, number: int = 1) -> str:
@@ -49,7 +41,7 @@ def scan(client: Client, of: str) -> str:
 
 def test_somebody_joins_by_a_card_and_is_on_the_round_until_the_season_is_over(client: Client) -> None:
     make.season(tapping_to=make.today() + make.days(40))
-    made = sheet()
+    made = make.cards_of()
     press = scan(client, code(made))
     answer = client.post(reverse("join-you"), SAYS | {"press": press})
     assert (answer.status_code, answer["Location"]) == (302, reverse("round"))
@@ -71,7 +63,7 @@ def test_somebody_joins_by_a_card_and_is_on_the_round_until_the_season_is_over(c
 
 
 def test_opening_an_address_spends_nothing_and_the_code_stays_in_none(client: Client) -> None:
-    made = sheet()
+    made = make.cards_of()
     for _scanner in range(3):
         other = Client()
         answer = other.get(reverse("join-card", args=[code(made)]))
@@ -88,7 +80,7 @@ def test_opening_an_address_spends_nothing_and_the_code_stays_in_none(client: Cl
 
 
 def test_a_press_that_comes_twice_makes_one_person_even_when_the_first_answer_was_lost(client: Client) -> None:
-    made = sheet()
+    made = make.cards_of()
     press = scan(client, code(made))
     said = SAYS | {"press": press}
     client.post(reverse("join-you"), said)
@@ -106,9 +98,9 @@ def test_a_press_that_comes_twice_makes_one_person_even_when_the_first_answer_wa
 
 def test_every_card_that_does_not_open_gets_the_same_answer(client: Client) -> None:
     today = make.today()
-    spent, withdrawn = sheet(), sheet()
-    old = sheet(good_from=today - make.days(9), good_to=today - make.days(1))
-    later = sheet(good_from=today + make.days(1))
+    spent, withdrawn = make.cards_of(), make.cards_of(2)
+    old = make.cards_of(good_from=today - make.days(9), good_to=today - make.days(1))
+    later = make.cards_of(good_from=today + make.days(1))
     spent.cards.update(used=1)
     cards.withdraw(by=make.lena(), sheet=withdrawn, number=1)
     pages = set()
@@ -129,7 +121,7 @@ def test_every_card_that_does_not_open_gets_the_same_answer(client: Client) -> N
 def test_wrong_codes_run_out_for_who_tries_and_for_nobody_else(monkeypatch: pytest.MonkeyPatch) -> None:
     at = timezone.now()
     monkeypatch.setattr(limits, "now", lambda: at)
-    made, client = sheet(), Client(REMOTE_ADDR="203.0.113.7")
+    made, client = make.cards_of(), Client(REMOTE_ADDR="203.0.113.7")
     wrong = [f"CCCCCC{a}{b}{c}" for a in "CDFGH" for b in "CDFGH" for c in "CDFG"]
 
     def tries(visitor: Client, of: str) -> int:
@@ -171,7 +163,7 @@ def test_a_proxy_is_believed_only_on_this_machine_and_only_its_own_word(settings
 
 def test_a_name_that_is_there_is_asked_about_and_a_young_one_is_marked(client: Client) -> None:
     make.bob()
-    made = sheet(most=3)
+    made = make.cards_of(most=3)
     press = scan(client, code(made))
     taken = client.post(reverse("join-you"), SAYS | {"press": press, "display_name": "bob"})
     page = taken.content.decode()
@@ -197,7 +189,7 @@ def test_a_name_that_is_there_is_asked_about_and_a_young_one_is_marked(client: C
 
 
 def test_a_signed_in_person_keeps_the_card_for_somebody_else() -> None:
-    made, bob = sheet(), signed_in(make.bob())
+    made, bob = make.cards_of(), signed_in(make.bob())
     assert "It was not used." in bob.get(reverse("join-card", args=[code(made)])).content.decode()
     assert bob.post(reverse("join-you"), SAYS).status_code == 409
     assert made.cards.get(number=1).used == 0
@@ -241,7 +233,7 @@ def test_a_lead_makes_prints_and_withdraws_cards_of_the_own_group_only() -> None
 
 
 def test_another_signing_key_makes_old_cards_worthless_and_says_so(settings: object) -> None:
-    made = sheet()
+    made = make.cards_of()
     before = code(made)
     settings.SECRET_KEY = "another key that is quite long enough"  # type: ignore[attr-defined]
     assert code(made) != before
@@ -252,7 +244,7 @@ def test_another_signing_key_makes_old_cards_worthless_and_says_so(settings: obj
 
 def test_lists_of_cards_and_of_who_came_ask_the_database_no_more_for_many() -> None:
     def queries(count: int) -> list[int]:
-        made = sheet(count)
+        made = make.cards_of(count)
         for card in made.cards.all()[: count - 1]:
             cards.join(card=card, press=str(card.pk), display_name=f"P{card.pk}", units="us", age_band="youth")
         lena, asked = signed_in(make.lena()), []
