@@ -18,6 +18,7 @@ from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.gathering.models_rounds import Round
 from sugarbush.gathering.run_state import cut_off
 from sugarbush.gathering.views_phone import STEP_ML
+from sugarbush.phone import streets
 from sugarbush.seasons.models import Programme, Season, SeasonState
 from sugarbush.taps import holes
 from sugarbush.taps.facts import TreeFacts, read_facts
@@ -73,6 +74,7 @@ def make(person: Person, group_id: str = "") -> dict[str, Any]:
         },
         "runs": [_run(one, codes, day) for one, codes in own],
         "trees": trees,
+        "streets": streets.around(tree["at"] for tree in trees),
         "entries": _entries(person, season, day) if season else [],
         "emptied_ms": _emptied(person, season, day) if season else None,
         "boil_days": _boil_days(season, day) if season and not person_is_out(person) else [],

@@ -7,6 +7,14 @@ from django.utils.translation import gettext as _
 from sugarbush.gathering.models import Look, Outcome
 
 
+def _eight_ways() -> list[str]:
+    """From north, clockwise."""
+    return [
+        *(_("north"), _("north-east"), _("east"), _("south-east")),
+        *(_("south"), _("south-west"), _("west"), _("north-west")),
+    ]
+
+
 def words() -> dict[str, str]:
     """Name of the sentence, and the sentence."""
     return {
@@ -20,6 +28,7 @@ def words() -> dict[str, str]:
         "one_waits": _("1 waiting to send"),
         "many_wait": _("{n} waiting to send"),
         "no_signal": _("No signal. Kept here."),
+        "next_is": _("Next: {place}"),
         "sending": _("Sending {n}"),
         "stay": _("This goes by itself."),
         "will_try": _("Kept here. It goes by itself."),
@@ -30,7 +39,8 @@ def words() -> dict[str, str]:
         "one_review": _("1 to be looked at"),
         "many_review": _("{n} to be looked at"),
         "nothing_to_do": _("Kept. Nothing for you to do."),
-        "others_wait": _("{n} of somebody else wait for them to sign in."),
+        "one_others_wait": _("1 of somebody else waits for them to sign in."),
+        "many_others_wait": _("{n} of somebody else wait for them to sign in."),
         "see": _("See"),
         "sign_in": _("Sign in"),
         "tree_of": _("Tree {n} of {all}"),
@@ -44,8 +54,10 @@ def words() -> dict[str, str]:
         "no_spout": _("No spout is in: what you log is kept and looked at."),
         "to_settle_own": _("Your hole here is to settle: {why}"),
         "to_settle_other": _("{who}’s hole here is to settle: {why}"),
-        "next_tree": _("About {far} to {address}."),
-        "way_label": _("The way from here, north up: next {address}, about {far}."),
+        "way_from": _("About {far} {way} of {address}."),
+        "way_on": _("Then about {far} {way} to {address}."),
+        "way_label": _("The way, drawn with north up. {words}"),
+        **{f"way_{turn}": words for turn, words in enumerate(_eight_ways())},
         "too_heavy": _("You carry about {now}. The next pail would make it {total}; you said {limit} at most."),
         "carrying": _("In hand: {weight}"),
         "saved_sap": _("Saved on this phone: {what}, {place}."),
@@ -55,10 +67,10 @@ def words() -> dict[str, str]:
         "not_kept_why": _("This phone could not keep it: nothing was saved. Press again, or write it on paper."),
         "save": _("Save"),
         "save_amount": _("Save {amount}, {look}"),
-        "mark_1": _("¼ pail"),
-        "mark_2": _("½ pail"),
-        "mark_3": _("¾ pail"),
-        "mark_4": _("full pail"),
+        "mark_1": _("¼"),
+        "mark_2": _("½"),
+        "mark_3": _("¾"),
+        "mark_4": _("full"),
         "say_how_much": _("Say how much, or go back and press “Empty”."),
         "typed_wrong": _("Write a number, such as 6.5."),
         "tipped_more": _("More than came out of the tree."),

@@ -159,14 +159,33 @@ test("a boiling day called off, or taken out, is told", () => {
   assert.deepEqual(what([day]), []);
 });
 
-test("the way is drawn inside its box, north up", () => {
-  const p = pack({ trees: [tree("QH-1", { at: [-87.35, 47.05] }), tree("QH-2", { at: [-87.35, 47.06] }), tree("QH-3", { at: [-87.34, 47.05] })] });
-  const points = round.way(round.stops(p, [], NOW), "QH-1");
+test("the way is drawn inside its box, north up, over the streets", () => {
+  const at = { 1: [-87.35, 47.05], 2: [-87.35, 47.06], 3: [-87.34, 47.05] };
+  const p = pack({ trees: [1, 2, 3].map((n) => tree(`QH-${n}`, { at: at[n] })) });
+  const street = [-8_735_000, 4_705_000, 0, 1_000]; // along the first leg
+  const { points, streets, px_m } = round.way(round.stops(p, [], NOW), { streets: [street, [0, 0, 5, 5]], high: 96 });
   assert.ok(points.every(({ x, y }) => x >= 13.9 && x <= 314.1 && y >= 13.9 && y <= 82.1));
   assert.ok(points[1].y < points[0].y, "north is up");
   assert.ok(points[2].x > points[0].x, "east is right");
-  assert.deepEqual(round.way(round.stops(p, [], NOW), "QH-9"), []);
-  assert.equal(round.way(round.stops(pack({ trees: [tree("QH-1")] }), [], NOW), "QH-1").length, 1);
+  assert.deepEqual(streets, [`M${points[0].x} ${points[0].y}L${points[1].x} ${points[1].y}`], "streets far off are left out");
+  assert.ok(Math.abs((points[0].y - points[1].y) / px_m - 1_111.95) < 2, "to scale");
+  assert.deepEqual(round.way([]), { points: [], streets: [], px_m: 0 });
+});
+
+test("the way goes from the tree visited last to this one, and on to the next that is left", () => {
+  const p = pack({ trees: [1, 2, 3, 4].map((n) => tree(`QH-${n}`)) });
+  const entries = [entry("QH-1", { happened_ms: NOW - 120_000 }), entry("QH-3")];
+  const rows = round.todays(p, entries, NOW);
+  const { from, shown } = round.wayTo(round.stops(p, entries, NOW), "QH-2", rows);
+  assert.deepEqual([from.code, shown.map((stop) => stop.code)], ["QH-3", ["QH-3", "QH-2", "QH-4"]]);
+  assert.deepEqual(round.wayTo(round.stops(p, [], NOW), "QH-2", []).shown.map((stop) => stop.code), ["QH-2", "QH-3", "QH-4", "QH-1"]);
+  assert.deepEqual(round.wayTo([], "QH-2", []), { from: null, shown: [] });
+});
+
+test("which of eight ways, and a round length for the scale", () => {
+  assert.deepEqual([[0, 1], [1, 1], [1, 0], [1, -1], [0, -1], [-1, -1], [-1, 0], [-1, 1]].map((to) => round.heading([0, 0], to)), [0, 1, 2, 3, 4, 5, 6, 7]);
+  assert.deepEqual([5, 49, 50, 130].map((most) => round.scaleOf(most, 1)), [10, 20, 50, 100]);
+  assert.equal(round.scaleOf(130, 0.3048), 200);
 });
 
 test("a degree of latitude is 111.2 km", () => {

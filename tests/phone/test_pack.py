@@ -14,7 +14,7 @@ from sugarbush.boils.models import BoilDay
 from sugarbush.owners.models import OwnerContact
 from sugarbush.phone import pack
 from sugarbush.trees import shown
-from sugarbush.trees.models import HealthCheck
+from sugarbush.trees.models import HealthCheck, StreetLine
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -158,3 +158,17 @@ def test_nobody_signed_out_and_no_stranger_is_given_a_pack():
             client.force_login(make.charlie())
         answer = client.get(reverse("round-pack"))
         assert (answer.status_code, answer.json()["code"]) == (403, word)
+
+
+def test_the_streets_around_come_along_as_steps_of_a_metre_and_those_far_off_do_not():
+    tree = make.tapped_tree()
+    x, y = round(tree.longitude, 5), round(tree.latitude, 5)
+    for n, points in enumerate(
+        ([[x, y], [x + 0.0005, y], [x + 0.001, y], [x + 0.001, y + 0.0002]], [[x + 1, y], [x + 1, y + 0.01]])
+    ):
+        west, south = (min(p[axis] for p in points) for axis in (0, 1))
+        east, north = (max(p[axis] for p in points) for axis in (0, 1))
+        StreetLine.objects.create(points=points, west=west, south=south, east=east, north=north, digest=str(n))
+    (line,) = taken(make.bob())["streets"]
+    # The point on the straight is left out.
+    assert line == [round(x * 100_000), round(y * 100_000), 100, 0, 0, 20]

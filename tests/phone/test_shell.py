@@ -118,8 +118,10 @@ def test_a_stranger_has_no_round_and_one_signed_out_is_asked_to_come_in():
 def test_every_sentence_the_script_asks_for_is_there():
     known = set(words())
     used = set()
-    for name in ("page", "screens"):
-        text = Path(str(finders.find(f"js/phone/{name}.js"))).read_text(encoding="utf-8")
-        used |= set(re.findall(r'\bsay\(\s*"(\w+)"', text))
+    for path in views_shell.SCRIPTS:
+        text = Path(str(finders.find(path))).read_text(encoding="utf-8")
+        # say("one") and say(that ? "one" : "other")
+        found = re.findall(r'\bsay\((?:[^"()?]*\?\s*)?"(\w+)"(?:\s*:\s*"(\w+)")?', text)
+        used |= {name for pair in found for name in pair if name}
     assert len(used) > 40
     assert used <= known

@@ -20,7 +20,8 @@ if (known.some(({ name }) => name === "sugarbush")) {
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const left = await waiting().catch(() => 0);
-      if (left > 0 && !confirm(form.dataset.waiting.replace("{n}", left))) return;
+      const { waiting: many, waitingOne: one } = form.dataset;
+      if (left > 0 && !confirm(left === 1 ? one : many.replace("{n}", left))) return;
       // The round of the one who leaves is put away; what waits to be sent stays until they are back.
       await disk.forget("").catch(() => undefined);
       form.submit();

@@ -40,7 +40,7 @@ export function entries({ quiet = false }) {
   const { root, f } = screen("t-entries");
   const n = outbox.counts(state.entries, state.who);
   f.head.textContent = n.waiting ? say(n.waiting === 1 ? "one_waits" : "many_wait", { n: n.waiting }) : say("nothing_waits");
-  put(f.others, n.others ? say("others_wait", { n: n.others }) : "");
+  put(f.others, n.others ? say(n.others === 1 ? "one_others_wait" : "many_others_wait", { n: n.others }) : "");
   const signIn = state.sending === "signed-out";
   f.sign_in.hidden = !signIn;
   f.send.hidden = signIn || (!n.waiting && !n.others);

@@ -22,7 +22,7 @@ export function all({ quiet = false } = {}) {
   f.next.hidden = !next;
   if (next) {
     f.next.href = `#${next.code}`;
-    f.next.textContent = page.placeOf(next);
+    f.next.textContent = say("next_is", { place: page.placeOf(next) });
   }
   f.done.hidden = Boolean(next) || on.length === 0;
   f.done_words.textContent = say("all_done");

@@ -249,7 +249,7 @@ function drawStrip() {
     if (state.sending === "now") [head, tail] = [say("sending", { n: n.waiting }), say("stay")];
     if (n.refused) tail = many("refused", n.refused);
   }
-  if (!n.waiting && n.others) tail = say("others_wait", { n: n.others });
+  if (!n.waiting && n.others) tail = say(n.others === 1 ? "one_others_wait" : "many_others_wait", { n: n.others });
   part("mark").textContent = mark;
   part("head").textContent = head;
   part("tail").textContent = tail;

@@ -197,24 +197,73 @@ export function changes(before, after) {
   return [...found.ended, ...found.pull, ...found.gone, ...found.boil, ...found.fresh, ...found.hint];
 }
 
-/** Points of the way in a box of `wide` by `high`, north up, both ways to the same measure: [{x, y, code, ...}]. */
-export function way(all, here, { wide = 328, high = 96, edge = 14, before = 1, after = 4 } = {}) {
-  const at = all.findIndex((stop) => stop.code === here);
-  if (at < 0) return [];
-  const shown = all.slice(Math.max(0, at - before), at + after + 1);
+/** The way to draw: from the tree visited last today, to this one, and on to the next few; without what is done. */
+export function wayTo(all, here, rows, putOff = [], onward = 3) {
+  const stop = all.find((one) => one.code === here);
+  if (!stop) return { from: null, shown: [] };
+  const seen = rows.find((row) => row.tree !== here && row.state !== "void" && all.some((one) => one.code === row.tree));
+  const from = all.find((one) => one.code === seen?.tree) ?? null;
+  const shown = [...(from ? [from] : []), stop];
+  for (let next = stop; shown.length < onward + 1 + (from ? 1 : 0); ) {
+    const left = all.filter((one) => one.code === next.code || !shown.includes(one));
+    next = nextStop(left, next.code, putOff);
+    if (!next || shown.includes(next)) break;
+    shown.push(next);
+  }
+  return { from, shown };
+}
+
+const LEAST_SPAN_M = 60; // two trees side by side are not blown up to fill the picture
+
+/** That way in a box of `wide` by `high` pixels, north up, both ways to one measure.
+ *
+ * streets: lines of [longitude, latitude, then steps], all in 100,000ths of a degree, as the pack has them.
+ * {points: [{x, y, code, ...}], streets: [path], px_m}
+ */
+export function way(shown, { streets = [], wide = 328, high = 96, edge = 14 } = {}) {
+  if (shown.length === 0) return { points: [], streets: [], px_m: 0 };
+  const degree_m = rad(1) * EARTH_M;
   const narrow = Math.cos(rad(shown[0].at[1]));
-  const flat = shown.map((stop) => [stop.at[0] * narrow, stop.at[1]]);
-  const low = [0, 1].map((axis) => Math.min(...flat.map((point) => point[axis])));
-  const span = [0, 1].map((axis) => Math.max(...flat.map((point) => point[axis])) - low[axis]);
-  const scale = Math.min((wide - 2 * edge) / (span[0] || 1e-9), (high - 2 * edge) / (span[1] || 1e-9), 4e7);
-  const pad = [(wide - span[0] * scale) / 2, (high - span[1] * scale) / 2];
-  return shown.map((stop, n) => ({
-    code: stop.code,
-    here: stop.code === here,
-    visited: stop.visited,
-    x: Math.round((pad[0] + (flat[n][0] - low[0]) * scale) * 10) / 10,
-    y: Math.round((high - pad[1] - (flat[n][1] - low[1]) * scale) * 10) / 10,
-  }));
+  const flat = ([longitude, latitude]) => [longitude * narrow * degree_m, latitude * degree_m];
+  const metres = shown.map((stop) => flat(stop.at));
+  const low = [0, 1].map((axis) => Math.min(...metres.map((point) => point[axis])));
+  const span = [0, 1].map((axis) => Math.max(...metres.map((point) => point[axis])) - low[axis]);
+  const px_m = Math.min((wide - 2 * edge) / Math.max(span[0], LEAST_SPAN_M), (high - 2 * edge) / Math.max(span[1], LEAST_SPAN_M / 4));
+  const tenth = (value) => Math.round(value * 10) / 10;
+  const place = ([x, y]) => ({
+    x: tenth(wide / 2 + (x - low[0] - span[0] / 2) * px_m),
+    y: tenth(high / 2 - (y - low[1] - span[1] / 2) * px_m),
+  });
+  const near = ({ x, y }) => x > -wide && x < 2 * wide && y > -high && y < 2 * high;
+  return {
+    px_m,
+    points: shown.map((stop, n) => ({ code: stop.code, visited: stop.visited, ...place(metres[n]) })),
+    streets: streets
+      .map((line) => {
+        let at = [0, 0];
+        const points = [];
+        for (let n = 0; n < line.length; n += 2) {
+          at = [at[0] + line[n], at[1] + line[n + 1]];
+          points.push(place(flat([at[0] / 1e5, at[1] / 1e5])));
+        }
+        return points;
+      })
+      .filter((points) => points.some(near))
+      .map((points) => points.map(({ x, y }, n) => `${n ? "L" : "M"}${x} ${y}`).join("")),
+  };
+}
+
+/** Which of eight ways it is from one place to another: 0 north, 2 east, to 7 north-west. */
+export function heading([x1, y1], [x2, y2]) {
+  const turn = Math.atan2((x2 - x1) * Math.cos(rad(y1)), y2 - y1) / (Math.PI / 4);
+  return (Math.round(turn) + 8) % 8;
+}
+
+/** A round length for the scale, as long as possible up to `most_m`: 10, 20, 50, 100, ... of the unit. */
+export function scaleOf(most_m, unit_m) {
+  let best = 10;
+  for (const step of [10, 20, 50, 100, 200, 500, 1000, 2000, 5000]) if (step * unit_m <= most_m) best = step;
+  return best;
 }
 
 /** The tree that a typed short code means: the whole tag, or its last digits where only one tree has them. */

@@ -23,7 +23,7 @@ export function drawTree(stop, quiet) {
   page.put(f.settle, stop.taps.filter((tap) => tap.settle).map(settleWords).join(" "));
   drawSaved(f, stop.code);
   drawActs(f, stop);
-  drawWay(f.way, every, at);
+  drawWay(f.way, every, stop);
   f.heavy_words.textContent = heavyWords(stop);
   f.heavy.hidden = f.emptied.hidden = !f.heavy_words.textContent;
   root.querySelector(".low").addEventListener("click", (event) => pressedAt(stop, event));
@@ -75,29 +75,59 @@ function heavyWords(stop) {
   });
 }
 
-function drawWay(figure, every, at) {
-  const next = at < 0 ? null : round.nextStop(every, every[at].code, state.later);
-  const points = round.way(every, every[at]?.code, { high: 76 });
-  figure.hidden = figure.hidden || points.length < 2 || !next || Boolean(document.querySelector(".failed"));
+const NS = "http://www.w3.org/2000/svg";
+const [WIDE, HIGH] = [328, 92];
+
+function drawn(name, attributes, text = "") {
+  const part = document.createElementNS(NS, name);
+  for (const [key, value] of Object.entries(attributes)) part.setAttribute(key, value);
+  part.textContent = text;
+  return part;
+}
+
+/** How far it is to this tree from the one visited last, and a plain drawing of it; before the first, how it goes on. */
+function drawWay(figure, every, here) {
+  const rows = round.todays(state.pack, state.entries, Date.now());
+  const { from, shown } = round.wayTo(every, here.code, rows, state.later);
+  figure.hidden = figure.hidden || shown.length < 2 || Boolean(document.querySelector(".failed"));
   if (figure.hidden) return;
-  const gap = page.far(round.distanceM(every[at].at, next.at));
-  const ns = "http://www.w3.org/2000/svg";
-  const draw = (name, attributes) => {
-    const part = document.createElementNS(ns, name);
-    for (const [key, value] of Object.entries(attributes)) part.setAttribute(key, value);
-    return part;
+  const [start, end] = from ? [from, here] : shown;
+  const gap = {
+    far: page.far(round.distanceM(start.at, end.at)),
+    way: say(`way_${round.heading(start.at, end.at)}`),
+    address: page.placeOf(from ?? end),
   };
-  const svg = draw("svg", { viewBox: "0 0 328 76", role: "img", "aria-label": say("way_label", { address: page.placeOf(next), far: gap }) });
-  svg.append(draw("path", { class: "walk", d: points.map((p, n) => `${n ? "L" : "M"}${p.x} ${p.y}`).join("") }));
-  for (const p of points)
-    svg.append(
-      p.here
-        ? draw("path", { class: "pail", d: `M${p.x - 8} ${p.y - 7}h16l-3 15h-10z` })
-        : draw("circle", { class: p.visited ? "tree been" : "tree", cx: p.x, cy: p.y, r: 5 }),
-    );
   const words = document.createElement("figcaption");
-  words.textContent = say("next_tree", { far: gap, address: page.placeOf(next) });
-  figure.replaceChildren(svg, words);
+  words.textContent = say(from ? "way_from" : "way_on", gap);
+  figure.replaceChildren(picture(shown, here, Boolean(from), words.textContent), words);
+}
+
+function picture(shown, here, cameFrom, words) {
+  const { points, streets, px_m } = round.way(shown, { streets: state.pack.streets ?? [], wide: WIDE, high: HIGH });
+  const svg = drawn("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": say("way_label", { words }) });
+  const line = (some) => some.map((p, n) => `${n ? "L" : "M"}${p.x} ${p.y}`).join("");
+  for (const street of streets) svg.append(drawn("path", { class: "street", d: street }));
+  const at = cameFrom ? 1 : 0;
+  svg.append(drawn("path", { class: "on", d: line(points.slice(at)) }));
+  if (cameFrom) svg.append(drawn("path", { class: "walk", d: line(points.slice(0, 2)) }));
+  points.forEach((p, n) => {
+    if (p.code !== here.code) svg.append(drawn("circle", { class: n < at ? "tree been" : "tree", cx: p.x, cy: p.y, r: 5 }));
+  });
+  const { x, y } = points[at];
+  svg.append(drawn("path", { class: "pail", d: `M${x - 9} ${y - 9}h18l-3 18h-12z` }));
+  svg.append(...scale(px_m));
+  return svg;
+}
+
+function scale(px_m) {
+  const us = state.pack.person.units === "us";
+  const unit_m = us ? 0.3048 : 1;
+  const length = round.scaleOf(96 / px_m, unit_m);
+  const end = 8 + length * unit_m * px_m;
+  return [
+    drawn("path", { class: "bar", d: `M8 ${HIGH - 12}v6H${end.toFixed(1)}v-6` }),
+    drawn("text", { class: "measure", x: end + 6, y: HIGH - 4 }, `${length}\u00a0${us ? "ft" : "m"}`),
+  ];
 }
 
 async function pressedAt(stop, event) {
