@@ -30,14 +30,14 @@ WAYS = (
     Way(_("Map"), ("map",), "trees.see"),
     Way(_("Trees"), ("trees",), "trees.see", ("/files/", "/taps/")),
     Way(_("Permissions"), ("permissions",), "permission.see", ("/owners/",)),
-    Way(_("Log"), ("log",), "collection.log", ("/look-at/",)),
+    Way(_("Log"), ("round",), "collection.log", ("/log/", "/look-at/")),
     Way(_("Rounds"), ("board",), "round.board"),
     Way(_("Sap"), ("tanks", "deliveries"), "delivery.see", ("/deliveries/", "/tanks/")),
     Way(_("Boil days"), ("boil-days",), "delivery.see", ("/batches/",)),
     Way(_("Syrup"), ("lots",), "lot.see", ("/recalls/", "/trace/")),
     Way(_("Shares"), ("shares",), "share.own", ("/my-share/", "/hand-out/")),
     Way(_("Season"), ("season-review", "seasons"), "season.totals", ("/seasons/",)),
-    Way(_("People"), ("people",), "people.see", ("/groups/",)),
+    Way(_("People"), ("people",), "people.see", ("/groups/", "/cards/")),
     Way(_("Programme"), ("programme",), "programme.change", ("/containers/", "/depots/", "/weather/")),
 )
 

@@ -52,9 +52,9 @@ def test_a_step_that_is_done_is_ticked():
 
 def test_a_volunteer_in_the_run_lands_on_the_round():
     make.tapped_tree()
-    assert at(make.bob()).get("/")["Location"] == reverse("log")
+    assert at(make.bob()).get("/")["Location"] == reverse("round")
     make.season(state="ending")  # the round is of spouts to pull now
-    assert at(make.bob()).get("/")["Location"] == reverse("log")
+    assert at(make.bob()).get("/")["Location"] == reverse("round")
 
 
 def test_what_waits_is_named_with_its_next_step():

@@ -30,7 +30,7 @@ def today(request: SignedInRequest) -> HttpResponse:
     # While it ends the round is of spouts to pull.
     walks = season is not None and (season.takes_taps or season.state == SeasonState.ENDING)
     if roles and roles <= WALKERS and walks:
-        return redirect("log")
+        return redirect("round")
     day = timezone.localdate()
     todo = []
     if access.holds(person, "season.change"):
