@@ -42,7 +42,7 @@ def at_once(*acts: Callable[[], Any]) -> list[Any]:
 
 
 def test_one_card_lets_one_in_and_one_press_makes_one_person_and_no_try_passes_uncounted() -> None:
-    days = {"good_from": make.today(), "good_to": make.today(), "member_to": make.today()}
+    days: dict[str, Any] = {"good_from": make.today(), "good_to": make.today(), "member_to": make.today()}
     one, three = make.cards_of(1, **days), make.cards_of(1, most=3, **days)
 
     def join(card: Any, press: str, name: str) -> Callable[[], Any]:
