@@ -137,7 +137,9 @@ def hand_out_act(request: SignedInRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         return list_page(request, share.run, status=409, refused=refused.reasons, about=share)
     messages.success(request, said % {"name": share.name})
-    kept = {name: request.POST[name] for name in ("who", "name", "page") if request.POST.get(name)}
+    # The name that was looked for goes: the next in the queue has another.
+    asked = ("who",) if request.POST.get("name") else ("who", "page")
+    kept = {name: request.POST[name] for name in asked if request.POST.get(name)}
     return redirect(f"{reverse('hand-out')}?{urlencode(kept)}" if kept else "hand-out")
 
 
