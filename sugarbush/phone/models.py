@@ -44,3 +44,21 @@ class Sent(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.id}"
+
+
+class Photo(models.Model):
+    """A picture of what was found at a visit; sent after its entry, drawn anew on the server."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    entry = models.ForeignKey("gathering.Collection", models.PROTECT, related_name="photos")
+    person = models.ForeignKey("volunteers.Person", models.PROTECT, related_name="+")
+    file = models.FileField(upload_to="visits")
+    sent_hash = models.CharField(max_length=64, editable=False)
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("recorded_at", "pk")
+        verbose_name = _("photo of a visit")
+
+    def __str__(self) -> str:
+        return f"{self.entry}"

@@ -13,4 +13,6 @@ urlpatterns = [
     path("round/", views.whole_round, name="round"),
     path("round/pack/", views.pack, name="round-pack"),
     path("round/outbox/", views.outbox, name="round-outbox"),
+    path("round/photos/", views.photos, name="round-photos"),
+    path("round/photos/<uuid:pk>/", views.photo, name="entry-photo"),
 ]

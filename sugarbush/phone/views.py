@@ -4,23 +4,31 @@ from __future__ import annotations
 
 import hashlib
 import time
+import uuid
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, cast
 
 import orjson
 from django.core.exceptions import PermissionDenied
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
+from django.shortcuts import get_object_or_404
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.gzip import gzip_page
-from django.views.decorators.http import require_GET, require_http_methods, require_safe
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
+from sugarbush.parts.uploads import send
 from sugarbush.phone import pack as packing
+from sugarbush.phone import photos as photo_keeping
 from sugarbush.phone import taking
+from sugarbush.phone.models import Photo
 from sugarbush.phone.views_shell import shell_page
+from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Membership, Person
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
@@ -124,6 +132,36 @@ def outbox(request: SignedInRequest) -> HttpResponse:
         server_now_ms=now_ms,
     )
     return json({"format": 1, "answers": [one.as_json() for one in answers], "now_ms": now_ms()})
+
+
+@for_a_phone
+@never_cache
+@require_POST
+def photos(request: SignedInRequest) -> HttpResponse:
+    """One photo of one's own entry, ?id= and ?entry= by name, the picture as the body; the answer is the word on it."""
+    try:
+        photo_id, entry_id = (uuid.UUID(request.GET.get(name, "")) for name in ("id", "entry"))
+    except ValueError:
+        return json({"code": "not-a-photo"}, status=400)
+    try:
+        size = int(request.headers.get("Content-Length") or 0)
+    except ValueError:
+        size = 0
+    if size > photo_keeping.MOST_BYTES:
+        return json({"code": "too-large"}, status=413)
+    word = photo_keeping.take(photo_id=photo_id, entry_id=entry_id, body=request.body, by=request.user)
+    return json(word.as_json())
+
+
+@signed_in
+@require_safe
+def photo(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
+    """A photo, for whoever may see its entry."""
+    rows, reach = Photo.objects.select_related("entry__tree"), access.scope(request.user, "collection.see")
+    if not reach.everything:
+        rows = rows.filter(reach.filter("entry__group") | Q(person=request.user))
+    found = get_object_or_404(rows, pk=pk)
+    return send(found.file, name=f"{found.entry.tree.code}-{found.entry.happened_at:%Y-%m-%d}")
 
 
 def read_batch(request: HttpRequest) -> tuple[dict[str, Any], str]:
