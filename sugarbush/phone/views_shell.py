@@ -150,6 +150,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "shell": reverse("round-shell"),
         "no_signal": reverse("round-no-signal"),
         "outbox": reverse("round-outbox"),
+        "tag": reverse("tag", args=["T-1"]).removesuffix("T-1/"),
         "leaving": [reverse("sign-out")],
         "coming": [reverse("sign-in"), reverse("join")],
         "files": [look_url(), *(static(path) for path in SCRIPTS), static(ICON)],

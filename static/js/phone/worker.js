@@ -55,6 +55,11 @@ async function toPage(request, url) {
   try {
     return await fetch(request);
   } catch {
+    // A tag scanned where there is no signal: the tree, as the phone has taken it along.
+    if (url.pathname.startsWith(KEPT.tag)) {
+      const code = url.pathname.slice(KEPT.tag.length).replace(/\/$/, "").toUpperCase();
+      return Response.redirect(`${KEPT.round}#${code}`);
+    }
     const page = await kept(KEPT.no_signal);
     return page ? new Response(page.body, { status: 503, headers: page.headers }) : Response.error();
   }
