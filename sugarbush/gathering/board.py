@@ -183,9 +183,9 @@ class _Read:
     def of(cls, round_ids: Sequence[int], season: Season, day: dt.date) -> _Read:
         start, end = day_span(day)
         newest = Collection.objects.filter(tree=OuterRef("tree"), season=season, outcome__in=EMPTIED)
-        newest = newest.exclude(state=CollectionState.VOID).order_by("-happened_at").values("happened_at")
+        last = newest.exclude(state=CollectionState.VOID).order_by("-happened_at").values("happened_at")
         stops: dict[int, list[RoundStop]] = defaultdict(list)
-        rows = live_stops(round_ids, day).select_related("tree").annotate(emptied_at=Subquery(newest[:1]))
+        rows = live_stops(round_ids, day).select_related("tree").annotate(emptied_at=Subquery(last[:1]))
         for stop in rows:
             stops[stop.round_id].append(stop)
         # As a question inside the question: thousands of trees would be too many to send along.

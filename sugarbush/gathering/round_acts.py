@@ -55,7 +55,7 @@ def walked(trees: Sequence[Tree], start: Tree | None = None) -> list[Tree]:
     """The trees in walking order from one of them. More than the core takes at once keep their order."""
     if not 2 < len(trees) <= MOST_STOPS:
         return list(trees)
-    first = start if start in trees else trees[0]
+    first = start if start is not None and start in trees else trees[0]
     # The start itself is taken out and put first: the core's way begins beside it and comes home to it.
     rest = [tree for tree in trees if tree.pk != first.pk]
     order = walking_order([place_of(tree) for tree in rest], start=place_of(first))

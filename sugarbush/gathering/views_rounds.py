@@ -111,11 +111,6 @@ def rounds(request: SignedInRequest) -> HttpResponse:
     return render(request, "gathering/rounds.html", context)
 
 
-def trees_to_choose(season: Season, group: Group) -> Any:
-    """The group's trees that are on no round."""
-    return off_every_round(season, group)
-
-
 @signed_in
 @require_http_methods(["GET", "POST"])
 def round_new(request: SignedInRequest) -> HttpResponse:
@@ -125,7 +120,7 @@ def round_new(request: SignedInRequest) -> HttpResponse:
     if season is None:
         return no_season(request)
     group = group_asked(request)
-    free = trees_to_choose(season, group)
+    free = off_every_round(season, group)
     form = NewRoundForm(request.POST or None, trees=free, units=request.user.units)
     status = 422 if form.is_bound else 200
     if request.method == "POST" and form.is_valid():
@@ -137,7 +132,7 @@ def round_new(request: SignedInRequest) -> HttpResponse:
         else:
             messages.success(request, _("“%(name)s” is made, in walking order.") % {"name": made})
             return redirect(made)
-    trees = by_street(list(free))
+    trees: list[Any] = by_street(list(free))
     ticked = set(request.POST.getlist("trees")) if form.is_bound else set()
     context = {
         "form": form,
@@ -158,7 +153,7 @@ def round_split(request: SignedInRequest) -> HttpResponse:
     if season is None:
         return no_season(request)
     group = group_asked(request)
-    count = trees_to_choose(season, group).count()
+    count = off_every_round(season, group).count()
     there = Round.objects.filter(season=season, group=group, ended_at=None)
     on_rounds = RoundStop.objects.filter(round__in=there, off_at=None).count()
     usual = max(1, round((count or on_rounds) / 20))
@@ -201,7 +196,7 @@ def page_of_round(request: SignedInRequest, found: Round, *, status: int = 200, 
     may_plan = access.scope(request.user, "round.plan").covers(found.group_id)
     open_now = may_plan and not season.is_closed and found.ended_at is None
     ahead, back = runs_around(found, timezone.localdate())
-    free = by_street(list(trees_to_choose(season, found.group)[:MOST_TO_TICK])) if open_now else []
+    free = by_street(list(off_every_round(season, found.group)[:MOST_TO_TICK])) if open_now else []
     today = timezone.localdate()
     span = {"first": today, "last": today + WEEK}
     context = {

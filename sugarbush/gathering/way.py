@@ -6,6 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Avg, Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
@@ -130,8 +131,8 @@ def walk_words(walked_m: float, units: str) -> str:
     return f"{dressed(str(metres))}\u00a0m"
 
 
-def off_every_round(season: Season, group: Group | None = None) -> QuerySet[Tree]:
-    """Trees given to a group this season that stand on no round, those with a spout in first, then by street."""
+def off_every_round(season: Season, group: Group | None = None) -> Any:
+    """A queryset of the trees given to a group this season that stand on no round; spout_in: one is in it now."""
     given = Assignment.objects.filter(tree=OuterRef("pk"), season=season).exclude(state=AssignmentState.ENDED)
     if group is not None:
         given = given.filter(group=group)

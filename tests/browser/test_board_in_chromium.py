@@ -26,8 +26,14 @@ def river_side() -> Round:
         latest_start=dt.time(0),
         trees=trees,
     )
-    given = {"found": found, "by": make.lena(), "first": make.today(), "last": make.today()}
-    run_acts.give_runs(**given, walks=[make.bob()], standby=[make.person("Anna")])
+    run_acts.give_runs(
+        found=found,
+        by=make.lena(),
+        first=make.today(),
+        last=make.today(),
+        walks=[make.bob()],
+        standby=[make.person("Anna")],
+    )
     return found
 
 

@@ -97,6 +97,7 @@ def test_the_standby_is_called_in_one_press_and_the_words_are_there_to_copy():
     assert "Late" in page
     assert "Call Anna" in page
     form = re.search(r'action="([^"]*call/)".*?name="person" value="(\d+)"', page, re.DOTALL)
+    assert form is not None
     answer = client.post(form[1], {"person": form[2]}, follow=True)
     text = answer.content.decode()
     assert "Anna has the run now" in text
@@ -191,7 +192,7 @@ def many_rounds(count: int) -> None:
 def test_sixty_rounds_ask_no_more_of_the_database_than_three(django_assert_max_num_queries):
     client = Client()
     client.force_login(make.lena())
-    asked = {}
+    asked: dict[str, list[int]] = {}
     for count in (3, 57):
         many_rounds(count)
         for name in ("board", "rounds", "my-rounds"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -106,7 +107,7 @@ def test_runs_are_given_for_a_span_and_the_same_press_again_changes_nothing():
     found = made(street(2, tapped=False))
     lena, bob, anna = make.lena(), make.bob(), make.person("Anna")
     first = make.today()
-    span = {"found": found, "by": lena, "first": first, "last": first + make.days(6), "every": 2}
+    span: dict[str, Any] = {"found": found, "by": lena, "first": first, "last": first + make.days(6), "every": 2}
     runs = run_acts.give_runs(**span, walks=[bob], standby=[anna])
     assert [run.date for run in runs] == [first + make.days(n) for n in (0, 2, 4, 6)]
     run_acts.call_off(run=runs[1], by=lena, reason="Ice on the hill.")

@@ -42,7 +42,7 @@ def test_a_round_from_the_list_of_trees_to_its_last_pail():
     lena, bob = come_in(), come_in(make.bob())
     assert "North Bank: 3 trees with a spout in are on no round" in text(lena, "rounds")
     assert "3 trees with a spout in are on no round." in text(lena, "board") or "no round yet" in text(lena, "board")
-    sent = {"name": "River side", "latest_start": "23:59", "trees": [], "start": ""}
+    sent: dict[str, object] = {"name": "River side", "latest_start": "23:59", "trees": [], "start": ""}
     answer = lena.post(reverse("round-new"), sent)
     assert answer.status_code == 422
     assert "Tick at least one" in answer.content.decode()
@@ -62,7 +62,7 @@ def test_a_round_from_the_list_of_trees_to_its_last_pail():
     assert len(codes()) == 2
     lena.post(reverse("round-stops", args=[found.pk]), {"add": "yes", "trees": [second.tree.pk]})
     assert codes()[-1] == second.tree.code
-    span = {"first": make.today(), "last": "", "every": "1", "walks": [make.bob().pk], "usual": "on"}
+    span: dict[str, object] = {"first": make.today(), "last": "", "every": "1", "walks": [make.bob().pk], "usual": "on"}
     answer = lena.post(reverse("round-give", args=[found.pk]), span)
     assert answer.status_code == 422
     assert "This answer is needed." in answer.content.decode()
