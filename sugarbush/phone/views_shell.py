@@ -32,7 +32,7 @@ STYLES = ("tokens", "ground", "parts", "forms", "hand", "log", "phone")
 FIRST_SCRIPTS = tuple(f"js/phone/{name}.js" for name in ("page", "tree", "sending", "round", "outbox", "disk"))
 SCRIPTS = (
     *FIRST_SCRIPTS,
-    *(f"js/phone/{name}.js" for name in ("sap", "lists", "entries", "hole", "find")),
+    *(f"js/phone/{name}.js" for name in ("sap", "lists", "entries", "photos", "hole", "find")),
     "js/steps.js",
 )
 ICON = "img/phone/icon.svg"
@@ -98,6 +98,7 @@ def shell_context() -> dict[str, Any]:
             "urls": {
                 "pack": reverse("round-pack"),
                 "outbox": reverse("round-outbox"),
+                "photos": reverse("round-photos"),
                 "worker": reverse("service-worker"),
                 "round": reverse("round"),
                 "root": get_script_prefix(),

@@ -125,6 +125,12 @@ def words() -> dict[str, str]:
         "as_of": _("As of {time}."),
         "clock_off": _("This phone’s clock is wrong by {n} minutes. Entries are kept; set the clock right."),
         "newer": _("A newer version is ready. Nothing is lost."),
+        "one_photo_waits": _("1 photo waiting to send"),
+        "many_photo_waits": _("{n} photos waiting to send"),
+        "photo_waiting": _("Photo kept on this phone; waiting to send"),
+        "photo_refused": _("Photo not accepted."),
+        "photo_full": _("This phone is full: the photo was not kept. The entry is. Free some space and take it again."),
+        "photo_unread": _("This picture could not be read, so none was kept. Take it again."),
         "not_here_yet": _("This screen is not on this phone yet. It comes as soon as there is signal."),
         "small": _("This phone keeps little: send often."),
     }

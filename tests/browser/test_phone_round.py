@@ -6,13 +6,16 @@ The sizes are the programme's own rule for gloves; WCAG 2.2 asks for 24 px (SC 2
 from __future__ import annotations
 
 import time
+from pathlib import Path
 from typing import Literal
 
 import pytest
 from django.utils import timezone
+from PIL import Image
 
 from sugarbush.boils.models import BoilDay
 from sugarbush.gathering.models import Collection
+from sugarbush.phone.models import Photo
 from sugarbush.taps.models import Tap
 from sugarbush.trees import shown
 from sugarbush.trees.models import Tree
@@ -260,6 +263,36 @@ def test_the_next_pail_is_warned_of_before_it_is_too_much(pocket: Pick, trees: l
     ).replace("\u00a0", " ")
     phone.press("My cans are emptied")
     phone.page.get_by_text("You carry about").wait_for(state="hidden")
+
+
+def test_a_photo_is_shrunk_on_the_phone_and_goes_after_its_entry(
+    pocket: Pick, trees: list[Tree], tmp_path: Path
+) -> None:
+    photo, hidden = tmp_path / "pail.jpg", Image.Exif()
+    hidden[0x0110] = "A camera with a name"
+    Image.effect_noise((2400, 1800), 60).convert("RGB").save(photo, exif=hidden)
+    phone = pocket().take_along(make.bob())
+    phone.signal(False)
+    phone.press("Pail gone").press("Photo")
+    phone.page.set_input_files("input[type=file]", photo)
+    phone.page.get_by_text("Photo kept on this phone; waiting to send").wait_for()
+    phone.wait_for_strip("1 waiting to send")
+    assert serious(phone.page) == []
+    sent = phone.page.evaluate(
+        """async () => {
+             const { all } = await import("/static/js/phone/photos.js");
+             const [{ bytes }] = await all();
+             const { width, height } = await createImageBitmap(new Blob([bytes]));
+             return [width, height, bytes.byteLength, new TextDecoder("latin1").decode(bytes).includes("A camera")];
+           }"""
+    )
+    assert (sent[:2], sent[3]) == ([1280, 960], False)
+    assert sent[2] < 1_000_000
+    phone.signal(True)
+    phone.page.evaluate("dispatchEvent(new Event('online'))")
+    phone.wait_for_strip("All sent")
+    assert Photo.objects.get().entry == Collection.objects.get(outcome="gone")
+    phone.page.get_by_text("Photo kept on this phone").wait_for(state="hidden")
 
 
 @pytest.mark.slow

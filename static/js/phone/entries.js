@@ -1,6 +1,7 @@
 // What this person has written today and what became of it; one entry, and what may be done with it.
 import * as disk from "./disk.js";
 import * as outbox from "./outbox.js";
+import * as photos from "./photos.js";
 import * as round from "./round.js";
 
 // The page hands its tools over: two modules that import each other could have no hashed names.
@@ -91,8 +92,67 @@ export function entry({ id, quiet = false }) {
   });
   f.drop.addEventListener("click", async () => {
     await disk.remove([id]);
+    await photos.removeOf(id);
     await page.changed();
     page.go("entries");
   });
+  drawPhotos(f, one);
   show(root, f.address.textContent, { quiet });
+}
+
+// Photos
+
+let shown = { key: "", kept: [], urls: [] };
+
+/** The photos of the entry that are still on this phone, and the way to add one. */
+function drawPhotos(f, one) {
+  const visit = !["tap", "pull", "undo", "change", "removal"].includes(one.outcome);
+  f.photo.hidden = !visit || one.state === "void" || one.state === "refused";
+  f.photo.addEventListener("click", () => f.camera.click());
+  f.camera.addEventListener("change", () => addPhoto(f, one.id));
+  const mine = shown.kept.map((photo, n) => ({ photo, url: shown.urls[n] })).filter(({ photo }) => photo.entry === one.id);
+  f.photos.hidden = mine.length === 0;
+  f.photos.append(...mine.map(({ photo, url }) => drawPhoto(photo, url)));
+  look(one.id);
+}
+
+/** Read them from the disk; where they are others than those that stand there, the screen is drawn again. */
+async function look(id) {
+  const kept = (await photos.all().catch(() => [])).filter((photo) => photo.entry === id);
+  const key = [id, ...kept.map((photo) => photo.id + photo.state)].join();
+  if (key === shown.key) return;
+  const before = shown;
+  const picture = ({ bytes }) => URL.createObjectURL(new Blob([bytes], { type: "image/jpeg" }));
+  shown = { key, kept, urls: kept.map(picture) };
+  for (const url of before.urls) URL.revokeObjectURL(url);
+  if (kept.length || before.kept.length) page.draw({ quiet: true });
+}
+
+function drawPhoto(photo, url) {
+  const { root, f } = screen("t-photo");
+  f.picture.src = url;
+  f.words.textContent = photo.state === "refused" ? [say("photo_refused"), ...photo.reasons].join(" ") : say("photo_waiting");
+  f.off.addEventListener("click", async () => {
+    await photos.remove(photo.id);
+    await page.countPhotos();
+    await look(photo.entry);
+  });
+  return root;
+}
+
+async function addPhoto(f, id) {
+  const [file] = f.camera.files;
+  if (!file) return;
+  f.photo.disabled = true;
+  try {
+    await photos.keep(file, id, state.who);
+  } catch (why) {
+    return page.stop(say(why?.name === "QuotaExceededError" ? "photo_full" : "photo_unread"));
+  } finally {
+    f.photo.disabled = false;
+  }
+  navigator.vibrate?.(60);
+  await page.countPhotos();
+  await look(id);
+  page.send();
 }

@@ -24,6 +24,7 @@ const state = {
   old: false,
   sending: "", // "", "now", or how the last try ended
   failures: 0,
+  photos: 0, // of this person's, waiting
   typing: false,
 };
 
@@ -139,7 +140,7 @@ async function write(entries) {
 async function changed() {
   state.entries = await disk.all();
   radio?.postMessage("changed");
-  drawStrip();
+  sending.drawStrip();
 }
 
 /** Said at the next tree, with the way back. */
@@ -162,9 +163,9 @@ function go(hash) {
 // Drawing
 
 const tools = {
-  ...{ carried, changed, clock, clockTime, dayWords, draw, drawStrip, emptied, far, go, goOn, language, main, make, placeOf },
+  ...{ carried, changed, clock, clockTime, dayWords, draw, emptied, far, go, goOn, language, main, make, placeOf },
   ...{ put, redraw, row, saved, say, screen, show, state, stop, stops, takeBack, unit, urls, volume, weight, write, wrong },
-  ...{ changeGroup: sending.changeGroup, fetchPack: sending.fetchPack, send: sending.send },
+  ...{ changeGroup: sending.changeGroup, countPhotos: sending.countPhotos, drawStrip: sending.drawStrip, fetchPack: sending.fetchPack, send: sending.send },
 };
 sending.meet(tools);
 tree.meet(tools);
@@ -193,7 +194,7 @@ const atTree = { sap: "sap", tap: "hole", pull: "hole" };
 const places = { all: "lists", news: "lists", entries: "entries", entry: "entries", find: "find" };
 
 async function draw({ quiet = false } = {}) {
-  drawStrip();
+  sending.drawStrip();
   state.typing = false;
   const [first, second = "", third = ""] = decodeURIComponent(location.hash.slice(1)).split("/");
   const here = state.pack && (first ? stops().find((one) => one.code === first) : upcoming());
@@ -224,6 +225,7 @@ async function takeBack(id) {
   const entry = state.entries.find((one) => one.id === id);
   if (entry && (await disk.removeUntried(id))) {
     await changed();
+    if (state.photos) await import("./photos.js").then((photos) => photos.removeOf(id)).then(sending.countPhotos);
     saved(say("taken_back"));
     return go(entry.body.tree);
   }
@@ -232,29 +234,6 @@ async function takeBack(id) {
     saved(say("taken_back"));
     go(at);
   }
-}
-
-function drawStrip() {
-  const strip = document.getElementById("strip");
-  const part = (name) => strip.querySelector(`[data-f=${name}]`);
-  const n = outbox.counts(state.entries, state.who);
-  const many = (name, count) => say(count === 1 ? `one_${name}` : `many_${name}`, { n: count });
-  let [mark, head, tail, kind] = ["✓", say("all_sent"), say("nothing_waits"), ""];
-  if (n.refused) [mark, head, tail, kind] = ["!", many("refused", n.refused), say("look_why"), "look"];
-  else if (n.review) [mark, head, tail] = [n.review, many("review", n.review), say("nothing_to_do")];
-  if (n.waiting) {
-    tail = say(state.sending === "offline" || !navigator.onLine ? "no_signal" : "will_try");
-    if (state.sending === "signed-out") tail = say("sign_in_to_send");
-    [mark, head, kind] = [n.waiting, say(n.waiting === 1 ? "one_waits" : "many_wait", { n: n.waiting }), "waiting"];
-    if (state.sending === "now") [head, tail] = [say("sending", { n: n.waiting }), say("stay")];
-    if (n.refused) tail = many("refused", n.refused);
-  }
-  if (!n.waiting && n.others) tail = say(n.others === 1 ? "one_others_wait" : "many_others_wait", { n: n.others });
-  part("mark").textContent = mark;
-  part("head").textContent = head;
-  part("tail").textContent = tail;
-  part("act").textContent = say("see");
-  strip.className = `strip ${kind}`;
 }
 
 let pressed = false;
@@ -309,19 +288,19 @@ async function open() {
 
 function signedOut() {
   state.sending = "signed-out";
-  drawStrip();
+  sending.drawStrip();
 }
 
 radio?.addEventListener("message", async () => {
   const before = outbox.counts(state.entries, state.who).waiting;
   state.entries = await disk.all();
-  drawStrip();
+  sending.drawStrip();
   if (outbox.counts(state.entries, state.who).waiting < before) sending.fetchPack();
   redraw();
 });
 addEventListener("hashchange", () => draw());
 addEventListener("online", sending.send);
-addEventListener("offline", drawStrip);
+addEventListener("offline", sending.drawStrip);
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") {
     sending.send();
@@ -338,6 +317,8 @@ async function settle() {
   await sending.register();
   await navigator.serviceWorker?.ready;
   for (const name of Object.keys(shelf)) await screenOf(name);
+  await sending.countPhotos();
+  if (state.photos) sending.send();
 }
 
 open().then(settle, (why) => {

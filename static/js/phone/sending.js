@@ -53,6 +53,34 @@ export async function contact(server_ms) {
   page.put(document.querySelector("footer [data-f=clock]"), Math.abs(off) > 10 ? say("clock_off", { n: Math.abs(off) }) : "");
 }
 
+/** What waits, always in sight. */
+export function drawStrip() {
+  const strip = document.getElementById("strip");
+  const part = (name) => strip.querySelector(`[data-f=${name}]`);
+  const n = outbox.counts(state.entries, state.who);
+  const many = (name, count) => say(count === 1 ? `one_${name}` : `many_${name}`, { n: count });
+  let [mark, head, tail, kind] = ["✓", say("all_sent"), say("nothing_waits"), ""];
+  if (n.refused) [mark, head, tail, kind] = ["!", many("refused", n.refused), say("look_why"), "look"];
+  else if (n.review) [mark, head, tail] = [n.review, many("review", n.review), say("nothing_to_do")];
+  if (n.waiting) {
+    tail = say(state.sending === "offline" || !navigator.onLine ? "no_signal" : "will_try");
+    if (state.sending === "signed-out") tail = say("sign_in_to_send");
+    [mark, head, kind] = [n.waiting, say(n.waiting === 1 ? "one_waits" : "many_wait", { n: n.waiting }), "waiting"];
+    if (state.sending === "now") [head, tail] = [say("sending", { n: n.waiting }), say("stay")];
+    if (n.refused) tail = many("refused", n.refused);
+  }
+  if (!n.waiting && state.photos) {
+    const tried = state.sending === "offline" || !navigator.onLine;
+    [mark, head, tail, kind] = [state.photos, many("photo_waits", state.photos), say(tried ? "no_signal" : "will_try"), "waiting"];
+  }
+  if (!n.waiting && n.others) tail = say(n.others === 1 ? "one_others_wait" : "many_others_wait", { n: n.others });
+  part("mark").textContent = mark;
+  part("head").textContent = head;
+  part("tail").textContent = tail;
+  part("act").textContent = say("see");
+  strip.className = `strip ${kind}`;
+}
+
 let timer = 0;
 let again = false;
 
@@ -61,9 +89,9 @@ export async function send() {
   clearTimeout(timer);
   if (state.sending === "now") return void (again = true);
   const mine = outbox.counts(state.entries, state.who);
-  if (mine.waiting === 0 && mine.others === 0) return;
+  if (mine.waiting === 0 && mine.others === 0) return state.photos ? sendPhotos() : undefined;
   state.sending = "now";
-  page.drawStrip();
+  drawStrip();
   const run = (lock) => (lock === null ? { state: "busy" } : outbox.sendAll(io));
   let result;
   try {
@@ -73,7 +101,7 @@ export async function send() {
   }
   state.sending = result.state;
   state.entries = await disk.all();
-  page.drawStrip();
+  drawStrip();
   if (result.sent) await fetchPack();
   const left = outbox.counts(state.entries, state.who).waiting;
   state.failures = result.sent ? 0 : state.failures + 1;
@@ -81,8 +109,49 @@ export async function send() {
     again = false;
     return send();
   }
+  if (!left && state.photos) await sendPhotos();
   if (left && result.state !== "signed-out") timer = setTimeout(send, outbox.pause(state.failures));
   page.redraw();
+}
+
+let busy = false;
+
+/** Photos go when no entry waits any more, each by itself. */
+async function sendPhotos() {
+  if (busy || !navigator.onLine) return;
+  busy = true;
+  try {
+    const photos = await import("./photos.js");
+    const hello = await io.hello();
+    if (hello.code || hello.person !== state.who) return;
+    const post = async (photo) =>
+      answered(
+        await ask(`${urls.photos}?id=${photo.id}&entry=${photo.entry}`, {
+          method: "POST",
+          headers: { "Content-Type": "image/jpeg", "X-CSRFToken": hello.secret },
+          body: photo.bytes,
+        }),
+      );
+    const run = () => photos.sendAll({ ...photos.store, entries: disk.all, person: state.who, post });
+    state.failures = 0;
+    await (navigator.locks ? navigator.locks.request("sugarbush-photos", run) : run());
+  } catch {
+    state.failures += 1;
+  } finally {
+    busy = false;
+    await countPhotos();
+    clearTimeout(timer);
+    if (state.photos) timer = setTimeout(send, outbox.pause(state.failures + 1));
+    page.redraw();
+  }
+}
+
+/** How many photos of this person wait, for the strip. */
+export async function countPhotos() {
+  const { all } = await import("./photos.js");
+  const kept = await all().catch(() => []);
+  state.photos = kept.filter((photo) => photo.person === state.who && photo.state === "waiting").length;
+  drawStrip();
 }
 
 /** The pack anew, if it has changed. What changed is told before the next tree. */

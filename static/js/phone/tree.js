@@ -54,6 +54,15 @@ function drawSaved(f, code) {
   const undo = f.saved.querySelector("button");
   undo.hidden = !last.entry;
   undo.addEventListener("click", () => page.takeBack(last.entry.id));
+  f.photo.hidden = !photoHelps(last.entry);
+  if (last.entry) f.photo.href = `#entry/${last.entry.id}`;
+}
+
+/** Where a picture tells more than the entry: a pail gone, a place not safe, sap that looks odd. */
+function photoHelps(entry) {
+  if (entry?.kind !== "visit") return false;
+  const { outcome, look } = entry.body;
+  return outcome === "sap" ? Boolean(look) && look !== "clear" : ["gone", "unsafe", "no_access"].includes(outcome);
 }
 
 function drawActs(f, stop) {
