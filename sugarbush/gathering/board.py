@@ -84,6 +84,11 @@ class Line:
     def comes(self) -> list[RunPerson]:
         return [one for one in self.people if one.comes]
 
+    @property
+    def called(self) -> list[RunPerson]:
+        """Who stood by, was called, and has not said no."""
+        return [one for one in self.comes if one.called_at is not None]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Board:

@@ -132,13 +132,15 @@ def round_new(request: SignedInRequest) -> HttpResponse:
         else:
             messages.success(request, _("“%(name)s” is made, in walking order.") % {"name": made})
             return redirect(made)
-    trees: list[Any] = by_street(list(free))
+    shown = list(free.order_by("-spout_in", "address", "pk")[: MOST_TO_TICK + 1])
+    trees: list[Any] = by_street(shown[:MOST_TO_TICK])
     ticked = set(request.POST.getlist("trees")) if form.is_bound else set()
     context = {
         "form": form,
         "season": season,
         "group": group,
         "groups": groups_to_plan(request),
+        "most": MOST_TO_TICK if len(shown) > MOST_TO_TICK else 0,
         "trees": [(tree, str(tree.pk) in ticked or (not form.is_bound and tree.spout_in)) for tree in trees],
     }
     return render(request, "gathering/round_new.html", context, status=status)
@@ -196,7 +198,11 @@ def page_of_round(request: SignedInRequest, found: Round, *, status: int = 200, 
     may_plan = access.scope(request.user, "round.plan").covers(found.group_id)
     open_now = may_plan and not season.is_closed and found.ended_at is None
     ahead, back = runs_around(found, timezone.localdate())
-    free = by_street(list(off_every_round(season, found.group)[:MOST_TO_TICK])) if open_now else []
+    free = (
+        by_street(list(off_every_round(season, found.group).order_by("-spout_in", "address", "pk")[:MOST_TO_TICK]))
+        if open_now
+        else []
+    )
     today = timezone.localdate()
     span = {"first": today, "last": today + WEEK}
     context = {

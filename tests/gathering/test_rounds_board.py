@@ -103,7 +103,9 @@ def test_the_standby_is_called_in_one_press_and_the_words_are_there_to_copy():
     assert "Anna has the run now" in text
     assert "nobody has started “River side”" in text
     assert RunPerson.objects.get(person=anna).part == "walks"
-    assert "Call Anna" not in client.get(reverse("board")).content.decode()
+    board_page = client.get(reverse("board")).content.decode()
+    assert "Call Anna" not in board_page
+    assert "Words for Anna" in board_page
 
 
 def test_pails_that_fill_before_anybody_comes_and_rounds_nobody_has_tomorrow():
