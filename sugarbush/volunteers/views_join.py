@@ -61,21 +61,31 @@ def join_card(request: HttpRequest, code: str) -> HttpResponse:
 @sensitive_variables("code")
 def _exchange(request: HttpRequest, code: str, form: CodeForm) -> HttpResponse:
     """Put the card the code opens into the visitor's session and go on; a wrong one counts against who tries."""
-    if request.session.session_key is None:
-        request.session.set_expiry(VISIT)
-        request.session.create()
-    visitor, (address, shared) = str(request.session.session_key), limits.address_of(request)
-    wait = limits.take(BY_VISITOR, visitor)
+    # The session was read before (who is signed in?), so a key stands here only where there is such a session.
+    visitor, (address, shared) = request.session.session_key, limits.address_of(request)
+    wait = limits.take(BY_VISITOR, visitor) if visitor else None
     wait = wait or limits.take(BY_ADDRESS, address, times=limits.SHARED if shared else 1)
     if wait is not None:
         return _wait(request, wait)
     card = cards.card_for(code)
     if card is None:
+        if visitor is None:  # begun only now, so that an address that has run out fills no table
+            limits.take(BY_VISITOR, _begin_visit(request))
         return _gone(request, form)
-    limits.give_back(BY_VISITOR, visitor)
+    if visitor:
+        limits.give_back(BY_VISITOR, visitor)
     limits.give_back(BY_ADDRESS, address)
+    _begin_visit(request)
     request.session[NOTE] = {"card": card.pk, "press": str(uuid.uuid4())}
     return shy(redirect("join-you"))
+
+
+def _begin_visit(request: HttpRequest) -> str:
+    """The key of the visitor's session, begun and short if there was none."""
+    if request.session.session_key is None:
+        request.session.set_expiry(VISIT)
+        request.session.create()
+    return str(request.session.session_key)
 
 
 def _gone(request: HttpRequest, form: CodeForm) -> HttpResponse:

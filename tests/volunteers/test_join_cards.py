@@ -6,6 +6,7 @@ import datetime as dt
 import re
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.db import connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
@@ -139,6 +140,13 @@ def test_wrong_codes_run_out_for_who_tries_and_for_nobody_else(monkeypatch: pyte
     # One who drops the cookies each time runs out for the whole house, not for the next.
     assert [tries(somebody(), of) for of in wrong[10:60]] == [404] * 50
     assert tries(somebody(), wrong[60]) == 429
+    sessions = Session.objects.count()
+    # Run out, the address fills no table either, whatever cookie it makes up.
+    for made_up in ("", "x" * 32):
+        guest = somebody()
+        guest.cookies["sugarbush"] = made_up
+        assert tries(guest, wrong[61]) == 429
+    assert (Session.objects.count(), Tries.objects.count()) == (sessions, 52)
     assert tries(somebody("203.0.113.8"), code(made)) == 302
     at += dt.timedelta(minutes=10)
     assert [tries(client, wrong[0]), tries(client, code(made))] == [404, 302]
