@@ -16,6 +16,7 @@ from django_tasks_db.models import DBTaskResult
 from sugarbush.seasons.models import Programme
 from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Shown, Tree
+from sugarbush.volunteers import limits
 
 BATCH = 5_000
 
@@ -63,6 +64,7 @@ def next_midnight(now: dt.datetime | None = None) -> dt.datetime:
 def midnight() -> int:
     """The nightly work; it queues itself for the next night first, so that a failed night stops no other."""
     queue_midnight()
+    limits.sweep()
     return refresh_states()
 
 

@@ -10,6 +10,7 @@ import ipaddress
 from dataclasses import dataclass
 
 from django.conf import settings
+from django.contrib.sessions.backends.db import SessionStore
 from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.http import HttpRequest
@@ -51,10 +52,15 @@ def take(limit: Limit, who: str, *, times: int = 1) -> dt.timedelta | None:
         if row.filter(ends_at__lte=at).update(spent=1, ends_at=at + limit.within):
             return None
         if not row.exists() and _begin(key, at + limit.within):
-            Tries.objects.filter(ends_at__lt=at - KEPT_FOR).delete()
             return None
     ends_at = row.values_list("ends_at", flat=True).first() or at
     return max(ends_at - at, dt.timedelta(seconds=1))
+
+
+def sweep() -> None:
+    """Throw away counts and sessions that are over; visitors with wrong codes leave short ones behind."""
+    Tries.objects.filter(ends_at__lt=now() - KEPT_FOR).delete()
+    SessionStore.clear_expired()
 
 
 def _begin(key: str, ends_at: dt.datetime) -> bool:

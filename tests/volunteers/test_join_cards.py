@@ -150,8 +150,14 @@ def test_wrong_codes_run_out_for_who_tries_and_for_nobody_else(monkeypatch: pyte
     assert tries(somebody("203.0.113.8"), code(made)) == 302
     at += dt.timedelta(minutes=10)
     assert [tries(client, wrong[0]), tries(client, code(made))] == [404, 302]
-    # No address stands in the books.
+    # No address stands in the books, and the night throws away what is over.
     assert "203.0.113" not in str(list(Tries.objects.values()))
+    Session.objects.filter(pk=client.session.session_key).update(expire_date=timezone.now() - make.days(1))
+    limits.sweep()
+    assert not Session.objects.filter(pk=client.session.session_key).exists()
+    at += make.days(2)
+    limits.sweep()
+    assert not Tries.objects.exists()
 
 
 def test_a_proxy_is_believed_only_on_this_machine_and_only_its_own_word(settings: object) -> None:
