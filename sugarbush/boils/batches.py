@@ -152,7 +152,7 @@ def close_batch(
         draw_off(batch=held, by=by, syrup_ml=syrup_ml, syrup_brix=syrup_brix, at=closed_at)
         held.refresh_from_db()
     lock([held.pan])
-    left_ml, drawn, lost = balance_ml(held.pan), held.draw_offs.exists(), bool(loss_reason.strip())
+    left_ml, drawn, lost = balance_ml(held.pan), held.draw_offs.standing().exists(), bool(loss_reason.strip())
     if not drawn and not lost:
         fact = _("No syrup: write what happened to the batch.")
         raise Refused([Reason(code="reason", fact=fact, next_text=_("Or draw the syrup off first"))])

@@ -274,3 +274,11 @@ class CloseForm(ActForm):
         if data.get("lost") and not (data.get("loss_reason") or "").strip():
             self.add_error("loss_reason", _("Write what happened: burnt, spilled, sour."))
         return data
+
+
+class BackForm(ActForm):
+    """What was written by mistake, and goes back."""
+
+    reason = forms.CharField(label=gettext_lazy("What was wrong"), max_length=200)
+
+    field_order = ["reason", "when"]

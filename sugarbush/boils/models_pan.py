@@ -105,6 +105,12 @@ class PanReading(models.Model):
         return f"{self.batch}, {self.happened_at:%H:%M}"
 
 
+class DrawOffQuerySet(models.QuerySet["DrawOff"]):
+    def standing(self) -> DrawOffQuerySet:
+        """Those that were not taken back."""
+        return self.filter(taken_back=None)
+
+
 class DrawOff(models.Model):
     """Syrup drawn off a batch into a lot: how much, how hot, how dense. Its litres stand in the ledger."""
 
@@ -118,6 +124,10 @@ class DrawOff(models.Model):
     happened_at = models.DateTimeField()
     recorded_at = models.DateTimeField(default=timezone.now)
     author = models.ForeignKey("volunteers.Person", models.PROTECT, related_name="+")
+    # The act that took it back; it stays on the record and counts nowhere.
+    taken_back = models.ForeignKey("sap.Act", models.PROTECT, null=True, editable=False, related_name="+")
+
+    objects = DrawOffQuerySet.as_manager()
 
     class Meta:
         ordering = ("happened_at", "recorded_at")

@@ -13,6 +13,7 @@ from sugarbush.audit.models import record
 from sugarbush.boils.looks import last_look_at, require_watch
 from sugarbush.boils.models import Batch, BoilDay
 from sugarbush.boils.models_pan import PanReading
+from sugarbush.boils.pan_moves import pan_moves
 from sugarbush.boils.plan import Rate, rate_for
 from sugarbush.core.boiling import (
     boils_above_water_c,
@@ -26,7 +27,7 @@ from sugarbush.core.errors import CoreError
 from sugarbush.core.sugar import TankFold, density_kg_m3, mass_kg, sugar_kg
 from sugarbush.core.syrup import syrup_from_sugar_ml
 from sugarbush.sap.ledger import balance_ml
-from sugarbush.sap.models import Cause, Movement
+from sugarbush.sap.models import Cause
 from sugarbush.sap.tanks import assumed_brix
 from sugarbush.volunteers.models import Person
 
@@ -166,24 +167,28 @@ def sugar_in(batch: Batch) -> tuple[int, float, int]:
     season = batch.pan.season
     fold = TankFold(assumed_brix=float(assumed_brix(season)))
     gone_kg, out_ml = 0.0, 0
-    rows = Movement.objects.filter(to_vessel=batch.pan).order_by("seq").values_list("volume_ml", "sugar_brix")
-    for ml, brix in rows:
-        fold.add(ml, float(brix) if brix is not None else None)
+    rows = pan_moves(batch.pan)
+    for row in rows:
+        if row.to_vessel_id == batch.pan_id:
+            fold.add(row.volume_ml, float(row.sugar_brix) if row.sugar_brix is not None else None)
     came = fold.state()
     target = float(season.syrup_brix)
-    left = Movement.objects.filter(from_vessel=batch.pan).values_list("volume_ml", "sugar_brix", "cause")
-    for ml, brix, cause in left:
-        out_ml += ml
-        thick = float(brix) if brix is not None else target if cause == Cause.MOVED else came.sugar_brix or 0.0
-        gone_kg += sugar_kg(volume_ml=ml, brix=thick)
+    for row in rows:
+        if row.from_vessel_id != batch.pan_id:
+            continue
+        out_ml += row.volume_ml
+        usual = target if row.cause == Cause.MOVED else came.sugar_brix or 0.0
+        thick = float(row.sugar_brix) if row.sugar_brix is not None else usual
+        gone_kg += sugar_kg(volume_ml=row.volume_ml, brix=thick)
     return came.volume_ml, max(0.0, came.sugar_kg - gone_kg), out_ml
 
 
 def sugar_promise(batch: Batch) -> float:
     """Syrup in mL that the sap put in this batch holds, nothing lost; so 200 L at 2.2 Brix hold 5.07 L at 66.0."""
     fold = TankFold(assumed_brix=float(assumed_brix(batch.pan.season)))
-    for ml, brix in Movement.objects.filter(to_vessel=batch.pan).order_by("seq").values_list("volume_ml", "sugar_brix"):
-        fold.add(ml, float(brix) if brix is not None else None)
+    for row in pan_moves(batch.pan):
+        if row.to_vessel_id == batch.pan_id:
+            fold.add(row.volume_ml, float(row.sugar_brix) if row.sugar_brix is not None else None)
     return syrup_from_sugar_ml(sugar_kg=fold.state().sugar_kg, syrup_brix=float(batch.pan.season.syrup_brix))
 
 

@@ -35,5 +35,6 @@ urlpatterns = [
     path("batches/<uuid:pk>/pan/sap/", views_batches.pan_sap, name="pan-sap"),
     path("batches/<uuid:pk>/pan/draw/", views_batches.pan_draw, name="pan-draw"),
     path("batches/<uuid:pk>/pan/loss/", views_batches.pan_loss, name="pan-loss"),
+    path("batches/<uuid:pk>/pan/back/<uuid:act_id>/", views_batches.pan_back, name="pan-back"),
     path("batches/<uuid:pk>/pan/close/", views_batches.pan_close, name="pan-close"),
 ]

@@ -7,22 +7,23 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from sugarbush.boils import batches, draw_offs, looks, pan
-from sugarbush.boils.forms_pan import CloseForm, DrawForm, LossForm, TakesForm
+from sugarbush.boils import batches, draw_offs, looks, pan, taking_back
+from sugarbush.boils.forms_pan import BackForm, CloseForm, DrawForm, LossForm, TakesForm
 from sugarbush.boils.keeping import TankKeeping, keepings_of
 from sugarbush.boils.models import Batch, BatchState, BoilDay
+from sugarbush.boils.pan_moves import pan_moves
 from sugarbush.boils.tally import tank_rows
 from sugarbush.boils.views_days import day_or_404
 from sugarbush.boils.views_pan import act_page, batch_or_404, day_pan_context
 from sugarbush.boils.worked import to_go_panel
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import balance_ml
-from sugarbush.sap.models import Movement, Vessel
+from sugarbush.sap.models import Act, ActKind, Vessel
 from sugarbush.volunteers import access
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
@@ -255,7 +256,7 @@ def pan_close(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         else:
             messages.success(request, _("The batch is closed."))
             return redirect("batch", batch.pk)
-    drawn_ml = sum(row.volume_ml for row in batch.draw_offs.all())
+    drawn_ml = sum(row.volume_ml for row in batch.draw_offs.standing())
     return act_page(
         request,
         batch,
@@ -276,9 +277,9 @@ def batch(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """One batch as it is kept: every litre in and out, every look, every draw-off."""
     access.require(request.user, "delivery.see", anywhere=True)
     found = batch_or_404(pk)
-    moves = Movement.objects.filter(to_vessel=found.pan).select_related("from_vessel", "act__approver").order_by("seq")
-    gone = Movement.objects.filter(from_vessel=found.pan).select_related("to_vessel", "act").order_by("seq")
-    came, went = list(moves), list(gone)
+    rows = pan_moves(found.pan)
+    came = [move for move in rows if move.to_vessel_id == found.pan_id]
+    went = [move for move in rows if move.from_vessel_id == found.pan_id]
     shown = pan.pan_now(found)
     syrup_ml = sum(move.volume_ml for move in went if move.to_vessel_id)
     first = pan.sugar_promise(found)
@@ -297,6 +298,50 @@ def batch(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         "to_go_panel": to_go_panel(shown, found.boil_day, request.user.units),
         "is_open": found.state == BatchState.OPEN,
         "too_long": looks.open_too_long(found),
+        "undone": Act.objects.filter(origin_kind=draw_offs.ORIGIN, origin_uuid=found.pk, kind=ActKind.CORRECT)
+        .select_related("author")
+        .order_by("recorded_at"),
         "may_keep": access.holds(request.user, "boil.plan") and not found.boil_day.season.is_closed,
     }
     return render(request, "boils/batch.html", context)
+
+
+@signed_in
+@require_http_methods(["GET", "POST"])
+def pan_back(request: SignedInRequest, pk: uuid.UUID, act_id: uuid.UUID) -> HttpResponse:
+    """Take back what was written of an open batch by mistake."""
+    batch = batch_or_404(pk)
+    _keeps(request, batch)
+    act = get_object_or_404(Act, pk=act_id)
+    if not taking_back.may_go_back(act, batch):
+        raise Http404
+    moves = taking_back.moves_of(act)
+    form = BackForm(request.POST or None, units=request.user.units)
+    status, refused_by = (422 if form.is_bound else 200), None
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            taking_back.take_back(
+                batch=batch,
+                act=act,
+                by=request.user,
+                reason=given["reason"],
+                at=given["when"],
+                token=given["token"],
+                overfill_reason=given["reason"],
+            )
+        except Refused as refused:
+            refused_by, status = refused.reasons, 409
+        else:
+            messages.success(request, _("Taken back. Write it down again as it was."))
+            return redirect("batch", batch.pk)
+    return act_page(
+        request,
+        batch,
+        form,
+        title=_("Take it back"),
+        press=_("Take it back"),
+        status=status,
+        reasons=refused_by,
+        going_back=moves,
+    )

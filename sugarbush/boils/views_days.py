@@ -185,7 +185,13 @@ def batch_rows(day: BoilDay) -> list[dict[str, Any]]:
         .annotate(ml=Sum("volume_ml"))
         .order_by()
     )
-    out = dict(DrawOff.objects.filter(batch__in=found).values_list("batch_id").annotate(ml=Sum("volume_ml")).order_by())
+    out = dict(
+        DrawOff.objects.standing()
+        .filter(batch__in=found)
+        .values_list("batch_id")
+        .annotate(ml=Sum("volume_ml"))
+        .order_by()
+    )
     now = timezone.now()
     return [
         {

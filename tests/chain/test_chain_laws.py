@@ -19,6 +19,7 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, invariant, rule, run_state_machine_as_test
 
+from sugarbush.boils import taking_back
 from sugarbush.boils.actions import Line, accept_delivery
 from sugarbush.boils.ahead import ahead_vessel, settle_ahead
 from sugarbush.boils.batches import add_sap, close_batch, open_batch
@@ -39,7 +40,7 @@ from sugarbush.review import chain as account
 from sugarbush.review import totals
 from sugarbush.review.recount import findings
 from sugarbush.sap.ledger import balance_ml, balances_ml, below_zero, chain, hands_of
-from sugarbush.sap.models import Cause, Movement, Vessel
+from sugarbush.sap.models import Act, Cause, Movement, Vessel
 from sugarbush.sap.tanks import tank_state
 from sugarbush.shares import handouts, rules, runs
 from sugarbush.shares.models import Share, ShareRun
@@ -255,6 +256,17 @@ class Chain(RuleBasedStateMachine):
                 lot=lots[0] if into and lots else None,
                 filter_ml=filtered,
             )
+
+    @rule(n=pick, which=pick)
+    def take_back_at_the_pan(self, n, which):
+        batch = self.open_batch(n)
+        if batch:
+            acts = Act.objects.filter(origin_uuid=batch.pk).order_by("happened_at", "recorded_at", "pk")
+            if acts:
+                self.tried(self.typed_wrong, batch=batch, entry=acts[which % len(acts)])
+
+    def typed_wrong(self, batch, entry):
+        taking_back.take_back(batch=batch, act=entry, by=self.kai, reason="typed wrong")
 
     @rule(n=pick, ml=st.integers(0, 2_000), burnt=st.booleans())
     def close(self, n, ml, burnt):

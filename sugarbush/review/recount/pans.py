@@ -19,7 +19,7 @@ from sugarbush.seasons.models import Season
 def batches(season: Season, book: Book) -> Iterator[Finding]:
     """A batch that is done has an empty pan; one that gave syrup has its lot, of its own or shared."""
     rows = list(Batch.objects.filter(boil_day__season=season).select_related("boil_day").order_by("pk"))
-    drawn = set(DrawOff.objects.filter(batch__in=rows).values_list("batch_id", flat=True))
+    drawn = set(DrawOff.objects.standing().filter(batch__in=rows).values_list("batch_id", flat=True))
     for row in rows:
         left_ml = book.held.get(row.pan_id, 0)
         if row.state != BatchState.OPEN and left_ml:
