@@ -106,6 +106,11 @@ def scope(person: Person, act: str, on: dt.date | None = None) -> Scope:
     return Scope(False, frozenset(groups))
 
 
+def roles_for(act: str) -> list[str]:
+    """The roles that may do the act, somewhere."""
+    return list(_TABLE[act].reach)
+
+
 def holds(person: Person, act: str, on: dt.date | None = None) -> bool:
     """Whether the person may do the act anywhere at all."""
     reach = scope(person, act, on)

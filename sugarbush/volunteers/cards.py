@@ -140,7 +140,7 @@ def still_open(on: dt.date) -> Q:
 def to_print(*, by: Person, sheet: CardSheet) -> list[tuple[JoinCard, str]]:
     """The cards of a sheet that may still open, with their codes; that they were shown is written down."""
     access.require(by, "cards.make", group_id=sheet.group_id)
-    cards = sheet.cards.filter(still_open(access.today())).order_by("number")
+    cards = sheet.cards.filter(still_open(access.today())).order_by("number") if maker_may(sheet) else []
     shown = [(card, code_of(card)) for card in cards if can_print(card)]
     record(by=by, act="show join cards", subject=sheet, new={"cards": len(shown)})
     return shown
@@ -182,7 +182,19 @@ def open_card(card_id: int) -> JoinCard | None:
 
 def _opens(card: JoinCard) -> bool:
     begun = card.sheet.good_from <= access.today() <= card.sheet.good_to
-    return begun and card.withdrawn_at is None and card.used < card.most
+    return begun and card.withdrawn_at is None and card.used < card.most and maker_may(card.sheet)
+
+
+def makers(group: Group) -> set[int]:
+    """Who may make cards for a group today, by key. A card opens no longer than whoever made it might make another:
+    a lead who is out could otherwise come back by a card kept at home."""
+    held = Membership.objects.live(access.today()).filter(role__in=access.roles_for("cards.make"))
+    held = held.filter(Q(group=None) | Q(group=group), person__is_active=True)
+    return set(held.values_list("person_id", flat=True))
+
+
+def maker_may(sheet: CardSheet) -> bool:
+    return sheet.made_by_id in makers(sheet.group)
 
 
 def gone() -> Refused:

@@ -62,7 +62,12 @@ def group_cards(request: SignedInRequest, group_id: int) -> HttpResponse:
     rows = cards.sheets_of(group).annotate(
         count=Count("cards"), joined=Sum("cards__used"), left=Count("cards", filter=opens & Q(good_to__gte=today))
     )
-    context = {"group": group, "form": form, "page": page_of(rows, request, per_page=20)}
+    context = {
+        "group": group,
+        "form": form,
+        "page": page_of(rows, request, per_page=20),
+        "makers": cards.makers(group),
+    }
     return render(request, "volunteers/cards/group.html", context, status=422 if form.is_bound else 200)
 
 
@@ -74,9 +79,14 @@ def card_sheet(request: SignedInRequest, sheet_id: uuid.UUID) -> HttpResponse:
     joined = JoinedByCard.objects.select_related("person").order_by("at", "pk")
     rows = sheet.cards.order_by("number").prefetch_related(Prefetch("joined", joined, to_attr="people"))
     page = page_of(rows, request, per_page=24)
-    shown = [{"card": card, "word": state_word(card, sheet), "open": _is_open(card)} for card in page.object_list]
+    maker_may = cards.maker_may(sheet)
+    shown = [
+        {"card": card, "word": state_word(card, sheet, maker_may=maker_may), "open": _is_open(card)}
+        for card in page.object_list
+    ]
     context = {
         "sheet": sheet,
+        "maker_may": maker_may,
         "page": page,
         "rows": shown,
         "any_open": sheet.cards.filter(withdrawn_at=None, used__lt=F("most")).exists(),
@@ -88,7 +98,7 @@ def _is_open(card: JoinCard) -> bool:
     return card.withdrawn_at is None and card.used < card.most
 
 
-def state_word(card: JoinCard, sheet: CardSheet) -> str:
+def state_word(card: JoinCard, sheet: CardSheet, *, maker_may: bool) -> str:
     """What becomes of somebody who tries the card today."""
     if card.withdrawn_at is not None:
         return _("withdrawn")
@@ -97,6 +107,8 @@ def state_word(card: JoinCard, sheet: CardSheet) -> str:
     today = access.today()
     if today > sheet.good_to:
         return _("too old")
+    if not maker_may:
+        return _("does not open")
     return _("opens") if today >= sheet.good_from else _("opens later")
 
 
@@ -116,6 +128,7 @@ def card_sheet_print(request: SignedInRequest, sheet_id: uuid.UUID) -> HttpRespo
         "count": len(shown),
         "join_address": address.removeprefix("https://").removeprefix("http://").rstrip("/"),
         "only_here": opens_only_here(address),
+        "maker_may": cards.maker_may(sheet),
         "key_changed": not shown and sheet.cards.filter(cards.still_open(access.today())).exists(),
     }
     return render(request, "volunteers/cards/print.html", context)

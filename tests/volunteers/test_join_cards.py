@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from sugarbush.audit.models import AuditEvent
+from sugarbush.parts.reasons import Refused
 from sugarbush.volunteers import access, cards, limits
 from sugarbush.volunteers.models import CardSheet, Credential, JoinCard, Membership, Person, Tries
 from tests import make
@@ -244,6 +245,22 @@ def test_a_lead_makes_prints_and_withdraws_cards_of_the_own_group_only() -> None
     ):
         assert {signed_in(person).get(door).status_code for door in doors} == {status}, person
         assert signed_in(person).post(withdraw).status_code == status
+
+
+def test_a_card_opens_no_longer_than_its_maker_could_make_another() -> None:
+    made = make.cards_of()
+    press = scan(Client(), code(made))
+    Membership.objects.filter(person=make.lena()).update(date_to=make.today() - make.days(1))
+    assert cards.card_for(code(made)) is None
+    with pytest.raises(Refused):
+        cards.join(card=made.cards.get(), press=press, display_name="Tove", units="us", age_band="adult")
+    alice = signed_in(make.alice())
+    for page in ("card-sheet", "card-sheet-print"):
+        said = alice.get(reverse(page, args=[made.pk])).content.decode()
+        assert "Lena made them, and may make no cards for this group any more." in said
+        assert cards.spaced(code(made)) not in said
+    make.person("Lena", "coordinator", None)  # in again, by another role
+    assert cards.card_for(code(made)) is not None
 
 
 def test_another_signing_key_makes_old_cards_worthless_and_says_so(settings: object) -> None:
