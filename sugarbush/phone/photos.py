@@ -68,8 +68,8 @@ def _keep(photo_id: uuid.UUID, entry_id: uuid.UUID, body: bytes, digest: str, by
             photo.file.save(clean.name, clean, save=False)
             photo.save(force_insert=True)
     except BaseException:
-        if photo.file:
-            photo.file.delete(save=False)
+        # Also where the disk was full in the midst of it, before the row knew of its file.
+        photo.file.storage.delete(photo.file.field.generate_filename(photo, clean.name))
         raise
 
 
