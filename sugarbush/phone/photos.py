@@ -56,6 +56,7 @@ def _again(earlier: Photo, entry_id: uuid.UUID, digest: str, by: Person) -> Answ
 def _keep(photo_id: uuid.UUID, entry_id: uuid.UUID, body: bytes, digest: str, by: Person) -> None:
     # Drawn anew before anything is held: it takes longer than all the rest.
     clean = clean_image(ContentFile(body))
+    name = str(clean.name)
     photo = Photo(id=photo_id, person=by, sent_hash=digest)
     try:
         with one_writer(), transaction.atomic():
@@ -65,11 +66,11 @@ def _keep(photo_id: uuid.UUID, entry_id: uuid.UUID, body: bytes, digest: str, by
             if entry.photos.count() >= MOST_PHOTOS:
                 raise _refuse("enough", _("There are %(n)d photos of this entry already.") % {"n": MOST_PHOTOS})
             photo.entry = entry
-            photo.file.save(clean.name, clean, save=False)
+            photo.file.save(name, clean, save=False)
             photo.save(force_insert=True)
     except BaseException:
         # Also where the disk was full in the midst of it, before the row knew of its file.
-        photo.file.storage.delete(photo.file.field.generate_filename(photo, clean.name))
+        photo.file.storage.delete(photo.file.field.generate_filename(photo, name))
         raise
 
 

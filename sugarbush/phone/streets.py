@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from math import hypot
 from typing import Any
 
 from sugarbush.trees.models import StreetLine
@@ -73,12 +74,12 @@ def _straightened(line: list[Point]) -> list[Point]:
 def _off_m(start: Point, point: Point, end: Point) -> float:
     """About how far the point lies from the straight between the others, in steps of a metre."""
     (x, y), (dx, dy) = (point[0] - start[0], point[1] - start[1]), (end[0] - start[0], end[1] - start[1])
-    reach = (dx * dx + dy * dy) ** 0.5
+    reach = hypot(dx, dy)
     return abs(x * dy - y * dx) / reach if reach else abs(x) + abs(y)
 
 
 def _length(line: list[Point]) -> float:
-    return sum(((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 for (x1, y1), (x2, y2) in pairwise(line))
+    return sum(hypot(x2 - x1, y2 - y1) for (x1, y1), (x2, y2) in pairwise(line))
 
 
 def _steps(line: list[Point]) -> list[int]:
