@@ -11,7 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
 from sugarbush.gathering.models import Collection, CollectionState
-from sugarbush.gathering.models_rounds import Answer, Part, Round, RoundPerson, RoundRun, RoundStop, RunPerson
+from sugarbush.gathering.models_rounds import Answer, Part, Round, RoundPerson, RoundRun, RoundStop, RunPerson, RunState
 from sugarbush.gathering.rounds import IN, Stop, day_span
 from sugarbush.gathering.run_state import ORDER, WAITS, Standing, cut_off, standing
 from sugarbush.gathering.way import EMPTIED, live_stops
@@ -124,6 +124,12 @@ def rounds_in_reach(person: Person, season: Season, act: str = "round.see") -> Q
     """The rounds of the season that this person may see, by group and name."""
     reach = access.scope(person, act).filter()
     return Round.objects.filter(reach, season=season, ended_at=None).select_related("group", "season")
+
+
+def runs_planned(person: Person, season: Season, day: dt.date) -> bool:
+    """Whether any round in reach is planned for that day; one query."""
+    found = rounds_in_reach(person, season, "round.board")
+    return RoundRun.objects.filter(round__in=found, date=day, state=RunState.PLANNED).exists()
 
 
 def board(person: Person, season: Season, now: dt.datetime | None = None) -> Board:

@@ -12,6 +12,7 @@ urlpatterns = [
     path("look-at/<uuid:pk>/", views_review.review_one, name="review-one"),
     path("rounds/", views_runs.today_board, name="board"),
     path("rounds/all/", views_rounds.rounds, name="rounds"),
+    path("rounds/rota/", views_runs.rota, name="rota"),
     path("rounds/new/", views_rounds.round_new, name="round-new"),
     path("rounds/split/", views_rounds.round_split, name="round-split"),
     path("rounds/<int:pk>/", views_rounds.round_plan, name="round-plan"),

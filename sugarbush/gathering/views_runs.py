@@ -15,9 +15,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from sugarbush.gathering import run_acts
-from sugarbush.gathering.board import Board, Line, board, lines_of
+from sugarbush.gathering.board import Board, Line, board, lines_of, rounds_in_reach
 from sugarbush.gathering.forms_rounds import FinishForm
 from sugarbush.gathering.models_rounds import Answer, Part, RoundRun, RunState
+from sugarbush.gathering.rota import week_of
 from sugarbush.gathering.round_page import run_lines
 from sugarbush.gathering.rounds import Stop
 from sugarbush.gathering.run_state import Standing
@@ -223,6 +224,41 @@ def run_say(request: SignedInRequest, pk: int) -> HttpResponse:
         return refusal(request, refused, reverse("my-rounds"))
     messages.success(request, _("Thank you, that is kept. Say it again if it changes."))
     return redirect("my-rounds")
+
+
+@signed_in
+@require_GET
+def rota(request: SignedInRequest) -> HttpResponse:
+    """A week of rounds by days, from today or from ?first=."""
+    access.require(request.user, "round.see", anywhere=True)
+    season = Season.current()
+    if season is None:
+        return no_season(request)
+    today = timezone.localdate()
+    first = first_day(request.GET.get("first", ""), today)
+    page = page_of(rounds_in_reach(request.user, season), request, per_page=ROUNDS_A_PAGE)
+    days, rows = week_of(list(page.object_list), first)
+    context = {
+        "page": page,
+        "days": days,
+        "last": days[-1],
+        "rows": rows,
+        "holes": sum(cell.is_hole and cell.day >= today for _round, cells in rows for cell in cells),
+        "before": first - dt.timedelta(days=len(days)),
+        "after": first + dt.timedelta(days=len(days)),
+        "today": today,
+        "may_board": access.holds(request.user, "round.board"),
+    }
+    return render(request, "gathering/rota.html", context)
+
+
+def first_day(asked: str, today: dt.date) -> dt.date:
+    """The day asked for, within a year of today; else today."""
+    try:
+        day = dt.date.fromisoformat(asked)
+    except ValueError:
+        return today
+    return day if abs((day - today).days) <= 366 else today
 
 
 @signed_in

@@ -95,6 +95,7 @@ def test_the_standby_is_called_in_one_press_and_the_words_are_there_to_copy():
     client.force_login(make.lena())
     page = client.get(reverse("board")).content.decode()
     assert "Late" in page
+    assert "1 round is late." in client.get(reverse("today")).content.decode()
     assert "Call Anna" in page
     form = re.search(r'action="([^"]*call/)".*?name="person" value="(\d+)"', page, re.DOTALL)
     assert form is not None
@@ -197,7 +198,7 @@ def test_sixty_rounds_ask_no_more_of_the_database_than_three(django_assert_max_n
     asked: dict[str, list[int]] = {}
     for count in (3, 57):
         many_rounds(count)
-        for name in ("board", "rounds", "my-rounds"):
+        for name in ("board", "rounds", "my-rounds", "rota"):
             address = reverse(name)
             client.get(address)
             with django_assert_max_num_queries(24) as seen:

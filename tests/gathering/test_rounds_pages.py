@@ -75,6 +75,13 @@ def test_a_round_from_the_list_of_trees_to_its_last_pail():
     bob.post(reverse("run-say", args=[run.pk]), {"answer": "yes"})
     assert "You said: I come." in text(bob, "my-rounds")
     assert "Bob ✓" in text(lena, "board")
+    rota = text(lena, "rota")
+    assert rota.count("Bob") == 4
+    bob.post(reverse("run-say", args=[run.pk]), {"answer": "no"})
+    assert "1 run on this page has nobody." in text(lena, "rota")
+    assert "1 run on this page" not in text(lena, "rota", first=make.today() + make.days(1))
+    assert text(lena, "rota", first="soon")
+    bob.post(reverse("run-say", args=[run.pk]), {"answer": "yes"})
     make.collection(trees[0], by=make.bob(), litres="4.5")
     board = text(lena, "board")
     assert "Part done" in board

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import Count, Q, Sum
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -14,9 +15,11 @@ from sugarbush.boils.models import BoilDay, BoilState, Delivery, DeliveryState
 from sugarbush.boils.views_depot import carrying
 from sugarbush.desk.today.sap_waiting import sap_waiting
 from sugarbush.desk.today.waiting import Waiting
+from sugarbush.gathering.board import board, runs_planned
 from sugarbush.gathering.filling import FullFirst, full_first
 from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.gathering.rounds import day_span
+from sugarbush.gathering.run_state import Standing as Stage
 from sugarbush.parts.wording import volume_words
 from sugarbush.seasons.models import Season
 from sugarbush.taps.models import Tap, TapState
@@ -77,9 +80,25 @@ def gathered(person: Person, season: Season, today: dt.date, days: int = 7) -> l
     return [(today - dt.timedelta(days=n), found[f"d{n}"], found[f"d{n}n"]) for n in range(days)]
 
 
+def late_rounds(person: Person, season: Season) -> list[Waiting]:
+    """Rounds of today that are late, or soon will be; one query on a day without runs."""
+    if not access.holds(person, "round.board") or not runs_planned(person, season, timezone.localdate()):
+        return []
+    counts = board(person, season).counts
+    late, soon = counts.get(Stage.LATE, 0), counts.get(Stage.SOON, 0)
+    url, found = reverse("board"), []
+    if late:
+        fact = ngettext("%(n)d round is late.", "%(n)d rounds are late.", late) % {"n": late}
+        found.append(Waiting(fact=fact, next_text=_("Call somebody"), url=url, urgent=True))
+    if soon:
+        fact = ngettext("%(n)d round is soon late.", "%(n)d rounds are soon late.", soon) % {"n": soon}
+        found.append(Waiting(fact=fact, next_text=_("Look at the board"), url=url))
+    return found
+
+
 def waiting(person: Person, season: Season, units: str) -> list[Waiting]:
     """What this person could do something about now."""
-    found: list[Waiting] = []
+    found: list[Waiting] = list(late_rounds(person, season))
     trees = Tree.objects.filter(access.scope(person, "trees.see").filter(), merged_into=None)
     pull = trees.filter(shown_state=Shown.PULL).count()
     if pull and access.holds(person, "tap.pull"):
