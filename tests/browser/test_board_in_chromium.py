@@ -76,7 +76,7 @@ def test_the_pages_of_rounds_are_within_reach_at_both_sizes(at: At) -> None:
         "/rounds/split/",
         f"/rounds/run/{run}/",
     ]
-    for path in pages:
+    for path in [*pages, "/rounds/rota/", "/"]:
         who.go(path)
         phone.go(path)
     bob.go("/my-rounds/")
