@@ -9,7 +9,10 @@ from decimal import Decimal
 from sugarbush.audit.models import record
 from sugarbush.boils.actions import Line, accept_delivery
 from sugarbush.boils.batches import CHECKLIST, close_batch, light, open_batch, put_out
+from sugarbush.boils.draw_offs import draw_off
+from sugarbush.boils.looks import look
 from sugarbush.boils.models import Batch, BoilDay, BoilState
+from sugarbush.boils.shifts import keep_shift
 from sugarbush.demo.programme import READY, DemoTree
 from sugarbush.demo.records import DemoBoil, DemoDelivery, DemoPull, DemoSeason, DemoTap, DemoVisit
 from sugarbush.demo.replay.cast import Cast, Plan, season_of
@@ -26,6 +29,8 @@ FORECAST_DAYS = 3
 NEXT_BOIL_IN_DAYS = 2
 _ELEVATION_M = 186
 _CLEAR_MM = 12_000
+_AT_THE_PAN = ((0.25, "4.5"), (0.5, "9"), (0.75, "24"))  # how far the day is, and what the refractometer said
+_FINISH_C = Decimal("103.3")
 
 
 def write(story: Story, cast: Cast, plan: Plan, today: dt.date) -> None:
@@ -69,6 +74,9 @@ def _play(story: Story, cast: Cast, season: DemoSeason, year: int) -> None:
         story.add(called, _call, cast, boil, year, days)
         story.add(boil.lit_at, _light, cast, boil, days)
         story.add(boil.lit_at + dt.timedelta(minutes=20), _fill, cast, boil, days, batches)
+        for share, brix in _AT_THE_PAN:
+            story.add(boil.lit_at + (boil.out_at - boil.lit_at) * share, _look, cast, boil, batches, brix)
+        story.add(boil.out_at - dt.timedelta(minutes=50), _draw_first, cast, boil, batches)
         story.add(boil.out_at, _draw_off, cast, boil, days, batches)
     for pull in season.pulls:
         story.add(pull.pulled_at, _pull, cast, pull, year)
@@ -147,6 +155,10 @@ def _call(cast: Cast, boil: DemoBoil, year: int, days: list[BoilDay]) -> None:
     )
     day.crew.set(cast.people[key] for key in boil.crew)
     record(by=cast.people[boil.lead], act="call boiling day", subject=day)
+    half = boil.lit_at + (boil.out_at - boil.lit_at) / 2
+    for begins, ends in ((boil.lit_at, half), (half, boil.out_at + dt.timedelta(minutes=30))):
+        crew = [cast.people[key] for key in boil.crew]
+        keep_shift(day=day, by=cast.people[boil.lead], begins=begins, ends=ends, people=crew)
     days.append(day)
 
 
@@ -162,9 +174,24 @@ def _fill(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch])
     batches.append(open_batch(day=days[0], by=by, takes=takes, approver=cast.coordinator, reason=said))
 
 
+def _look(cast: Cast, boil: DemoBoil, batches: list[Batch], brix: str) -> None:
+    look(batch=batches[0], by=cast.people[boil.crew[0]], sugar_brix=Decimal(brix))
+
+
+def _draw_first(cast: Cast, boil: DemoBoil, batches: list[Batch]) -> None:
+    """The larger part comes off before the pan runs shallow; the rest follows into the same lot."""
+    by, first_ml = cast.people[boil.lead], round(boil.syrup_ml * 0.6)
+    batches[0].refresh_from_db()
+    draw_off(batch=batches[0], by=by, syrup_ml=first_ml, syrup_brix=boil.syrup_brix, temperature_c=_FINISH_C)
+
+
 def _draw_off(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Batch]) -> None:
     by = cast.people[boil.lead]
-    close_batch(batch=batches[0], by=by, syrup_ml=boil.syrup_ml, syrup_brix=boil.syrup_brix)
+    batches[0].refresh_from_db()
+    rest_ml = boil.syrup_ml - round(boil.syrup_ml * 0.6)
+    drawn = {"lot": batches[0].lot, "syrup_brix": boil.syrup_brix, "temperature_c": _FINISH_C}
+    draw_off(batch=batches[0], by=by, syrup_ml=rest_ml, **drawn)
+    close_batch(batch=batches[0], by=by, syrup_ml=0)
     put_out(day=days[0], by=by)
 
 
