@@ -100,6 +100,21 @@ def clean_image(file: File[Any]) -> ContentFile[bytes]:
     return ContentFile(out.getvalue(), name=f"{uuid.uuid4().hex}.jpg")
 
 
+def small_image(file: Any, longest: int) -> bytes:
+    """A kept picture as a JPEG of at most `longest` pixels a side, to be carried along. Raises Http404 when gone."""
+    from PIL import Image
+
+    try:
+        with file.open("rb") as kept, Image.open(kept, formats=["JPEG"]) as picture:
+            picture.draft("RGB", (longest, longest))
+            picture.thumbnail((longest, longest))
+            out = BytesIO()
+            picture.convert("RGB").save(out, "JPEG", quality=70, optimize=True)
+    except (OSError, ValueError) as gone:
+        raise Http404 from gone
+    return out.getvalue()
+
+
 def check_document(file: File[Any]) -> File[Any]:
     """A scan as PDF, JPEG or PNG under a random name; pictures are drawn anew. Raises ValidationError.
 

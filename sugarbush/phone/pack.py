@@ -18,7 +18,7 @@ from sugarbush.gathering.models import Collection, CollectionState, Outcome
 from sugarbush.gathering.models_rounds import Round
 from sugarbush.gathering.run_state import cut_off
 from sugarbush.gathering.views_phone import STEP_ML
-from sugarbush.phone import streets
+from sugarbush.phone import streets, tree_photos
 from sugarbush.seasons.models import Programme, Season, SeasonState
 from sugarbush.taps import holes
 from sugarbush.taps.facts import TreeFacts, read_facts
@@ -137,6 +137,10 @@ def _trees(
         _tree(one, day=day, by=person, why_not=why_not, last=last.get(pk), today=today.get(pk))
         for pk, one in facts.items()
     ]
+    seen = tree_photos.newest(ids)
+    for pk, row in zip(facts, rows, strict=True):
+        if pk in seen:
+            row["photo"] = seen[pk]
     own = {code: n for n, code in enumerate(first)}
     return [
         *sorted((row for row in rows if row["code"] in own), key=lambda row: own[row["code"]]),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sugarbush.phone import views, views_shell
+from sugarbush.phone import tree_photos, views, views_shell
 
 urlpatterns = [
     path("service-worker.js", views_shell.worker, name="service-worker"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("round/", views.whole_round, name="round"),
     path("round/pack/", views.pack, name="round-pack"),
     path("round/outbox/", views.outbox, name="round-outbox"),
+    path("round/trees/<tag:code>/photo/", tree_photos.tree_photo, name="round-tree-photo"),
     path("round/photos/", views.photos, name="round-photos"),
     path("round/photos/<uuid:pk>/", views.photo, name="entry-photo"),
 ]

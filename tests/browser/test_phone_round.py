@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 import pytest
+from django.core.files import File
 from django.utils import timezone
 from PIL import Image
 
@@ -18,7 +19,7 @@ from sugarbush.gathering.models import Collection
 from sugarbush.phone.models import Photo
 from sugarbush.taps.models import Tap
 from sugarbush.trees import shown
-from sugarbush.trees.models import Tree
+from sugarbush.trees.models import Tree, TreeObservation
 from tests import make
 from tests.browser.conftest import Pick
 from tests.browser.walk import measuring
@@ -271,8 +272,13 @@ def test_a_photo_is_shrunk_on_the_phone_and_goes_after_its_entry(
     photo, hidden = tmp_path / "pail.jpg", Image.Exif()
     hidden[0x0110] = "A camera with a name"
     Image.effect_noise((2400, 1800), 60).convert("RGB").save(photo, exif=hidden)
+    seen = File(photo.open("rb"), name="seen.jpg")
+    TreeObservation.objects.create(tree=trees[0], date=make.today(), by=make.lena(), photo=seen)
     phone = pocket().take_along(make.bob())
+    phone.page.get_by_role("img", name="The tree", exact=True).wait_for()
     phone.signal(False)
+    phone.go()
+    assert phone.page.evaluate("document.querySelector('.look-here img').decode().then(() => true)")
     phone.press("Pail gone").press("Photo")
     phone.page.set_input_files("input[type=file]", photo)
     phone.page.get_by_text("Photo kept on this phone; waiting to send").wait_for()

@@ -7,6 +7,7 @@ from io import BytesIO
 from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import OperationalError
 from django.test import Client
@@ -14,6 +15,7 @@ from django.urls import reverse
 from PIL import Image
 
 from sugarbush.phone.models import Photo
+from sugarbush.trees.models import TreeObservation
 from tests import make
 from tests.phone.sending import Phone, quick
 
@@ -95,3 +97,22 @@ def test_a_photo_that_cannot_be_written_waits_and_leaves_no_file(monkeypatch: py
     monkeypatch.undo()
     assert (default_storage.listdir("visits")[1] if default_storage.exists("visits") else []) == before
     assert send(phone, entry["id"], picture()).json()["state"] == "saved"
+
+
+def test_the_trees_own_newest_photo_comes_along_small_for_those_who_see_the_tree():
+    tree = make.tapped_tree()
+    for days, colour in ((30, "red"), (3, "green"), (1, "")):
+        photo = ContentFile(picture(colour), name=f"{uuid.uuid4().hex}.jpg") if colour else ""
+        day = make.today() - make.days(days)
+        TreeObservation.objects.create(tree=tree, date=day, by=make.lena(), photo=photo)
+    phone = Phone()
+    (row,) = phone.client.get(reverse("round-pack")).json()["trees"]
+    assert row["photo"] == TreeObservation.objects.order_by("-date")[1].pk
+    url = reverse("round-tree-photo", args=[tree.code])
+    answer = phone.client.get(url, {row["photo"]: ""})
+    with Image.open(BytesIO(answer.content)) as seen:
+        assert max(seen.size) == 224
+        assert seen.getpixel((100, 80))[1] > 100, "the newest"  # type: ignore[index]
+    assert len(answer.content) < 20_000
+    assert Phone(make.mira()).client.get(url).status_code == 404
+    assert phone.client.get(reverse("round-tree-photo", args=[make.tapped_tree().code])).status_code == 404

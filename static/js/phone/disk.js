@@ -96,12 +96,34 @@ export const packs = () => within(["packs"], "readonly", (packs) => packs.getAll
 export const putPack = (kept) => within(["packs"], "readwrite", (packs) => void packs.put(kept));
 
 /** Put away the packs of everybody but this person (nobody: of all), and what only they had to know. Entries stay. */
-export const forget = (person = "") =>
-  within(["packs", "notes"], "readwrite", (packs, notes) => {
+export async function forget(person = "") {
+  let all = person === "";
+  await within(["packs", "notes"], "readwrite", (packs, notes) => {
     const asked = packs.getAll();
     asked.onsuccess = () => {
       const others = asked.result.filter((kept) => kept.pack.person.key !== person);
+      all ||= others.length > 0;
       for (const kept of others) packs.delete(kept.key);
-      if (others.length > 0 || person === "") for (const name of ["here", "news", "emptied", "later"]) notes.delete(name);
+      if (all) for (const name of ["here", "news", "emptied", "later"]) notes.delete(name);
     };
   });
+  if (all) await self.caches?.delete(TREE_PHOTOS);
+}
+
+// Photos of the trees, small, as the server sends them; the worker answers with them.
+const TREE_PHOTOS = "tree-photos";
+
+/** The addresses of the photos that are here. */
+export async function treePhotos() {
+  const keys = (await self.caches?.open(TREE_PHOTOS).then((cache) => cache.keys())) ?? [];
+  return new Set(keys.map(({ url }) => new URL(url).pathname + new URL(url).search));
+}
+
+/** Have these photos here and no others; gives those that are. One that does not come now comes another time. */
+export async function takeTreePhotos(wanted) {
+  const cache = await caches.open(TREE_PHOTOS);
+  const here = await treePhotos();
+  for (const url of here) if (!wanted.includes(url)) await cache.delete(url);
+  for (const url of wanted) if (!here.has(url)) await cache.add(url).catch(() => undefined);
+  return treePhotos();
+}

@@ -25,6 +25,7 @@ const state = {
   sending: "", // "", "now", or how the last try ended
   failures: 0,
   photos: 0, // of this person's, waiting
+  pictures: new Set(), // addresses of the trees' photos that are here
   typing: false,
 };
 
@@ -119,6 +120,7 @@ const make = (kind, body) =>
   outbox.newEntry({ kind, body, person: state.who, id: crypto.randomUUID(), clock: clock() });
 const stops = () => round.stops(state.pack, state.entries, Date.now());
 const placeOf = (stop) => stop.address || stop.code;
+const pictureOf = (stop) => (stop.photo ? `${urls.tree_photo.replace("TAG-0", stop.code)}?${stop.photo}` : "");
 const carried = () => round.carriedG(state.pack, state.entries, Date.now(), state.emptied_ms);
 
 /** Write entries to disk. Only then is anything called saved; where the disk refuses, it is said and nothing is kept. */
@@ -163,7 +165,7 @@ function go(hash) {
 // Drawing
 
 const tools = {
-  ...{ carried, changed, clock, clockTime, dayWords, draw, emptied, far, go, goOn, language, main, make, placeOf },
+  ...{ carried, changed, clock, clockTime, dayWords, draw, emptied, far, go, goOn, language, main, make, pictureOf, placeOf },
   ...{ put, redraw, row, saved, say, screen, show, state, stop, stops, takeBack, unit, urls, volume, weight, write, wrong },
   ...{ changeGroup: sending.changeGroup, countPhotos: sending.countPhotos, drawStrip: sending.drawStrip, fetchPack: sending.fetchPack, send: sending.send },
 };
@@ -259,6 +261,7 @@ async function open() {
   state.entries = await disk.all();
   state.contact = (await disk.note("contact")) ?? null;
   state.who = (await disk.note("who")) ?? "";
+  state.pictures = await disk.treePhotos().catch(() => new Set());
   const kept = await disk.pack((await disk.note("here")) ?? "");
   if (kept) {
     Object.assign(state, { pack: kept.pack, tag: kept.tag, who: state.who || kept.pack.person.key });
@@ -317,6 +320,7 @@ async function settle() {
   await sending.register();
   await navigator.serviceWorker?.ready;
   for (const name of Object.keys(shelf)) await screenOf(name);
+  await sending.takePictures();
   await sending.countPhotos();
   if (state.photos) sending.send();
 }

@@ -154,6 +154,15 @@ export async function countPhotos() {
   drawStrip();
 }
 
+/** Take the photos of this round's trees along, quietly, unless the line is to be spared. */
+export async function takePictures() {
+  if (!state.pack || !navigator.serviceWorker?.controller || navigator.connection?.saveData) return;
+  const wanted = state.pack.trees.map((tree) => page.pictureOf(tree)).filter(Boolean);
+  const before = state.pictures.size;
+  state.pictures = await disk.takeTreePhotos(wanted).catch(() => state.pictures);
+  if (state.pictures.size !== before) page.redraw();
+}
+
 /** The pack anew, if it has changed. What changed is told before the next tree. */
 export async function fetchPack(group = state.pack?.group?.id ?? "") {
   let response;
@@ -170,6 +179,7 @@ export async function fetchPack(group = state.pack?.group?.id ?? "") {
   if (response.status === 304) return "same";
   await keepPack(await response.json(), response.headers.get("ETag") ?? "");
   page.redraw();
+  takePictures();
   return "new";
 }
 

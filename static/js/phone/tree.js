@@ -24,6 +24,9 @@ export function drawTree(stop, quiet) {
   drawSaved(f, stop.code);
   drawActs(f, stop);
   drawWay(f.way, every, stop);
+  const picture = page.pictureOf(stop);
+  f.seen.hidden = !state.pictures.has(picture);
+  if (!f.seen.hidden) f.seen.src = picture;
   f.heavy_words.textContent = heavyWords(stop);
   f.heavy.hidden = f.emptied.hidden = !f.heavy_words.textContent;
   root.querySelector(".low").addEventListener("click", (event) => pressedAt(stop, event));

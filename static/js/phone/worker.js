@@ -41,7 +41,9 @@ self.addEventListener("fetch", (event) => {
       event.respondWith(toSignInOrOut(request, url));
     return;
   }
-  if (request.method === "GET" && KEPT.files.includes(url.pathname + url.search))
+  if (request.destination === "image" && url.pathname.startsWith(KEPT.tree_photos))
+    event.respondWith(caches.match(request).then((answer) => answer ?? fetch(request)));
+  else if (request.method === "GET" && KEPT.files.includes(url.pathname + url.search))
     event.respondWith(kept(url.pathname + url.search).then((answer) => answer ?? fetch(request)));
 });
 
@@ -81,6 +83,7 @@ async function forget() {
     asked.onerror = () => failed(asked.error);
   });
   base.transaction(["packs"], "readwrite").objectStore("packs").clear();
+  await caches.delete("tree-photos");
   base.close();
 }
 
