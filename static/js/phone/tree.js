@@ -23,10 +23,10 @@ export function drawTree(stop, quiet) {
   page.put(f.settle, stop.taps.filter((tap) => tap.settle).map(settleWords).join(" "));
   drawSaved(f, stop.code);
   drawActs(f, stop);
-  drawWay(f.way, every, stop);
   const picture = page.pictureOf(stop);
-  f.seen.hidden = !state.pictures.has(picture);
+  f.seen.hidden = stop.pull || !state.pictures.has(picture);
   if (!f.seen.hidden) f.seen.src = picture;
+  drawWay(f.way, every, stop, f.seen.hidden ? WIDE : WITH_PHOTO);
   f.heavy_words.textContent = heavyWords(stop);
   f.heavy.hidden = f.emptied.hidden = !f.heavy_words.textContent;
   root.querySelector(".low").addEventListener("click", (event) => pressedAt(stop, event));
@@ -88,7 +88,7 @@ function heavyWords(stop) {
 }
 
 const NS = "http://www.w3.org/2000/svg";
-const [WIDE, HIGH] = [328, 92];
+const [WIDE, WITH_PHOTO, HIGH] = [328, 224, 92]; // pixels; the photo stands beside it
 
 function drawn(name, attributes, text = "") {
   const part = document.createElementNS(NS, name);
@@ -98,7 +98,7 @@ function drawn(name, attributes, text = "") {
 }
 
 /** How far it is to this tree from the one visited last, and a plain drawing of it; before the first, how it goes on. */
-function drawWay(figure, every, here) {
+function drawWay(figure, every, here, wide) {
   const rows = round.todays(state.pack, state.entries, Date.now());
   const { from, shown } = round.wayTo(every, here.code, rows, state.later);
   figure.hidden = figure.hidden || shown.length < 2 || Boolean(document.querySelector(".failed"));
@@ -111,17 +111,17 @@ function drawWay(figure, every, here) {
   };
   const words = document.createElement("figcaption");
   words.textContent = say(from ? "way_from" : "way_on", gap);
-  figure.replaceChildren(picture(shown, here, Boolean(from), words.textContent), words);
+  figure.replaceChildren(picture(shown, here, wide, words.textContent), words);
 }
 
-function picture(shown, here, cameFrom, words) {
-  const { points, streets, px_m } = round.way(shown, { streets: state.pack.streets ?? [], wide: WIDE, high: HIGH });
-  const svg = drawn("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": say("way_label", { words }) });
+function picture(shown, here, wide, words) {
+  const { points, streets, px_m } = round.way(shown, { streets: state.pack.streets ?? [], wide, high: HIGH });
+  const svg = drawn("svg", { viewBox: `0 0 ${wide} ${HIGH}`, role: "img", "aria-label": say("way_label", { words }) });
   const line = (some) => some.map((p, n) => `${n ? "L" : "M"}${p.x} ${p.y}`).join("");
   for (const street of streets) svg.append(drawn("path", { class: "street", d: street }));
-  const at = cameFrom ? 1 : 0;
+  const at = shown.findIndex((stop) => stop.code === here.code); // 1 where one came from a tree, else 0
   svg.append(drawn("path", { class: "on", d: line(points.slice(at)) }));
-  if (cameFrom) svg.append(drawn("path", { class: "walk", d: line(points.slice(0, 2)) }));
+  if (at > 0) svg.append(drawn("path", { class: "walk", d: line(points.slice(0, 2)) }));
   points.forEach((p, n) => {
     if (p.code !== here.code) svg.append(drawn("circle", { class: n < at ? "tree been" : "tree", cx: p.x, cy: p.y, r: 5 }));
   });
