@@ -1,4 +1,4 @@
-"""Who did what to what, when and why. Rows are only ever added."""
+"""Who did what to what, when and why. Rows are only ever added; the database refuses anything else (append_only)."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ class AuditEvent(models.Model):
 
     at = models.DateTimeField(default=timezone.now, db_index=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    about = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     act = models.CharField(max_length=60)
     subject_kind = models.CharField(max_length=60)
     subject_id = models.CharField(max_length=60)
@@ -54,15 +55,28 @@ def record(
     new: dict[str, Any] | None = None,
     group_id: int | None = None,
 ) -> AuditEvent:
-    """Add one act to the history. `by` is a Person, or None for the programme itself."""
+    """Add one act to the history. `by` is a Person, or None for the programme itself.
+
+    People are kept by their number: whom the act is about is the subject itself or its `person`. A subject whose words
+    hold a name says itself by `in_history`, without it: these rows stay when a person asks for their name to go.
+    """
+    words = getattr(subject, "in_history", None)
     return AuditEvent.objects.create(
         by=by,
+        about_id=_whom(subject),
         act=act,
         subject_kind=subject._meta.label_lower,
         subject_id=str(subject.pk),
-        subject_text=str(subject)[:200],
+        subject_text=(str(subject) if words is None else words())[:200],
         group_id=group_id if group_id is not None else getattr(subject, "group_id", None),
         reason=reason,
         old=old or {},
         new=new or {},
     )
+
+
+def _whom(subject: models.Model) -> int | None:
+    if subject._meta.label == settings.AUTH_USER_MODEL:
+        return int(subject.pk)
+    person_id: int | None = getattr(subject, "person_id", None)
+    return person_id

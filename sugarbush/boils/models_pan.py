@@ -73,7 +73,10 @@ class Coming(models.Model):
         constraints = (models.UniqueConstraint(fields=("boil_day", "person"), name="one_answer_each"),)
 
     def __str__(self) -> str:
-        return f"{self.person}: {self.get_answer_display()}"
+        return f"{self.person}: {self.in_history()}"
+
+    def in_history(self) -> str:
+        return str(self.get_answer_display())
 
 
 class PanReading(models.Model):

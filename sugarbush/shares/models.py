@@ -169,7 +169,10 @@ class Share(models.Model):
     FROZEN = ("run_id", "party", "person_id", "owner_id", "name", "working", "entitled_ml", "jars", "given_ml")
 
     def __str__(self) -> str:
-        return f"{self.name}: {self.given_ml} mL"
+        return f"{self.name}: {self.in_history()}"
+
+    def in_history(self) -> str:
+        return f"{self.given_ml} mL"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         only = kwargs.get("update_fields")

@@ -70,14 +70,16 @@ def change(
         return fresh
     fresh.save()
     moved = [name for name in names if new[name] != old[name]]
+    personal = [name for name in moved if name in getattr(model, "NOT_IN_HISTORY", ())]
+    plain = [name for name in moved if name not in personal]
     record(
         by=by,
         act=act,
         subject=fresh,
         reason=reason,
         group_id=group_id,
-        old={name: old[name] for name in moved},
-        new={name: new[name] for name in moved},
+        old={name: old[name] for name in plain},
+        new={name: new[name] for name in plain} | ({"changed": personal} if personal else {}),
     )
     return fresh
 

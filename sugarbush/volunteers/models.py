@@ -76,6 +76,7 @@ class Person(AbstractBaseUser):
     objects = PersonManager()
     USERNAME_FIELD = "key"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
+    NOT_IN_HISTORY = ("display_name", "email")
 
     class Meta:
         ordering = ("display_name", "pk")
@@ -83,6 +84,10 @@ class Person(AbstractBaseUser):
 
     def __str__(self) -> str:
         return self.display_name
+
+    def in_history(self) -> str:
+        """Nothing: an act keeps the person's number, and the name is read from here."""
+        return ""
 
     def get_session_auth_hash(self) -> str:
         """Changing the salt ends every session of this person."""
@@ -142,7 +147,10 @@ class Membership(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.person}: {self.get_role_display()} ({self.group or _('whole programme')})"
+        return f"{self.person}: {self.in_history()}"
+
+    def in_history(self) -> str:
+        return f"{self.get_role_display()} ({self.group or _('whole programme')})"
 
 
 class CredentialQuerySet(models.QuerySet["Credential"]):
@@ -174,7 +182,10 @@ class Credential(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.person}: {self.get_kind_display()}"
+        return f"{self.person}: {self.in_history()}"
+
+    def in_history(self) -> str:
+        return str(self.get_kind_display())
 
 
 class SignInLink(models.Model):
