@@ -115,14 +115,16 @@ const TREE_PHOTOS = "tree-photos";
 
 /** The addresses of the photos that are here. */
 export async function treePhotos() {
-  const keys = (await self.caches?.open(TREE_PHOTOS).then((cache) => cache.keys())) ?? [];
+  if (!(await self.caches?.has(TREE_PHOTOS))) return new Set();
+  const keys = await caches.open(TREE_PHOTOS).then((cache) => cache.keys());
   return new Set(keys.map(({ url }) => new URL(url).pathname + new URL(url).search));
 }
 
 /** Have these photos here and no others; gives those that are. One that does not come now comes another time. */
 export async function takeTreePhotos(wanted) {
-  const cache = await caches.open(TREE_PHOTOS);
   const here = await treePhotos();
+  if (here.size === 0 && wanted.length === 0) return here;
+  const cache = await caches.open(TREE_PHOTOS);
   for (const url of here) if (!wanted.includes(url)) await cache.delete(url);
   for (const url of wanted) if (!here.has(url)) await cache.add(url).catch(() => undefined);
   return treePhotos();
