@@ -26,11 +26,9 @@ def write(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
         for pk, person_id in apps.get_model("volunteers", name).objects.values_list("pk", "person_id"):
             events.filter(subject_kind=kind, subject_id=str(pk)).update(about_id=person_id)
         for event in events.filter(subject_kind=kind).iterator():
-            event.subject_text = event.subject_text.rsplit(": ", 1)[-1]
-            event.save(update_fields=["subject_text"])
+            events.filter(pk=event.pk).update(subject_text=event.subject_text.rsplit(": ", 1)[-1])
     for event in events.filter(subject_kind=PERSON).exclude(old={}, new={}).iterator():
-        event.old, event.new = without_names(event.old), without_names(event.new)
-        event.save(update_fields=["old", "new"])
+        events.filter(pk=event.pk).update(old=without_names(event.old), new=without_names(event.new))
 
 
 class Migration(migrations.Migration):
