@@ -21,13 +21,13 @@ from sugarbush.gathering.models import Collection
 from sugarbush.lots import jars, tracing
 from sugarbush.lots.models import Lot
 from sugarbush.lots.views import sized
-from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.sap.models import Vessel, VesselKind
 from sugarbush.seasons.models import Season
 from sugarbush.trees.queries import find_tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 LEVELS = (
@@ -225,13 +225,13 @@ def trace_csv(request: SignedInRequest) -> HttpResponseBase:
             "way",
             "permission",
         )
-        return csv_response(f"trace-{lot.code}", head, _csv_back(lot, traced))
+        return table_taken(request, f"trace-{lot.code}", head, _csv_back(lot, traced))
     begin = beginning(request)
     if begin is None:
         raise Http404
     found = tracing.forward(begin, request.user)
     head = ("from", "lot", "share", "state", "size_ml", "jars", "where", "holder", "since", "purpose")
-    return csv_response(f"trace-{begin.label}", head, _csv_onward(found, request.user))
+    return table_taken(request, f"trace-{begin.label}", head, _csv_onward(found, request.user))
 
 
 def _csv_back(lot: Lot, traced: tracing.LotTrace) -> Iterator[Sequence[Any]]:

@@ -16,7 +16,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from sugarbush.boils.models import Batch, Delivery
 from sugarbush.boils.views_depot import seen_deliveries
-from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.review import chain, chart, counting, culprits, exports, reach, shown, sugar, totals, workings
@@ -24,6 +23,7 @@ from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons import actions, closing
 from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 FEW = 20
@@ -215,4 +215,4 @@ def season_csv(request: SignedInRequest, what: str) -> HttpResponseBase:
         access.require(request.user, "audit.see", anywhere=True)
         raise Http404
     table = FILES[what](season, reach.of(request.user))
-    return csv_response(f"season-{season.year}-{what}", table.heads, table.rows)
+    return table_taken(request, f"season-{season.year}-{what}", table.heads, table.rows)

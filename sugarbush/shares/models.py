@@ -171,9 +171,6 @@ class Share(models.Model):
     def __str__(self) -> str:
         return f"{self.name}: {self.in_history()}"
 
-    def in_history(self) -> str:
-        return f"{self.given_ml} mL"
-
     def save(self, *args: Any, **kwargs: Any) -> None:
         only = kwargs.get("update_fields")
         if not self._state.adding and (only is None or {*only} & {name.removesuffix("_id") for name in self.FROZEN}):
@@ -197,6 +194,9 @@ class Share(models.Model):
     @property
     def over_ml(self) -> int:
         return self.given_ml - self.entitled_ml
+
+    def in_history(self) -> str:
+        return f"{self.given_ml} mL"
 
 
 class ShareQuery(models.Model):

@@ -16,7 +16,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.shares import queries, rules, runs, working
@@ -25,6 +24,7 @@ from sugarbush.shares.models import RunState, Share, ShareQuery, ShareRun
 from sugarbush.shares.views_rules import said
 from sugarbush.shares.views_shares import statement
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 STATEMENTS_A_PAGE = 50
@@ -188,7 +188,7 @@ def share_csv(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
                 share.taken if run.state == RunState.FINAL else "",
             ]
 
-    return csv_response(f"shares-{run.season.year}-{run.number}", head, lines())
+    return table_taken(request, f"shares-{run.season.year}-{run.number}", head, lines())
 
 
 @signed_in

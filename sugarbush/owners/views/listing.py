@@ -17,10 +17,11 @@ from sugarbush.owners.forms import PermissionListForm
 from sugarbush.owners.models import Permission, PermissionTree
 from sugarbush.owners.queries import permissions_for, permissions_found
 from sugarbush.parts.context import units_of
-from sugarbush.parts.csvfile import Cell, csv_response
+from sugarbush.parts.csvfile import Cell
 from sugarbush.parts.paging import page_of
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
@@ -53,7 +54,8 @@ def permission_csv(request: SignedInRequest) -> StreamingHttpResponse:
     form = PermissionListForm(request.GET, person=request.user)
     slips = permissions_found(permissions_for(request.user), **form.filters)
     us = units_of(request) == "us"
-    return csv_response(f"permissions-{timezone.localdate()}", csv_header(us), csv_rows(slips, request.user, us))
+    rows = csv_rows(slips, request.user, us)
+    return table_taken(request, f"permissions-{timezone.localdate()}", csv_header(us), rows)
 
 
 def csv_header(us: bool) -> list[str]:

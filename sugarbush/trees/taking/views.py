@@ -15,7 +15,6 @@ from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_GET, require_http_methods
 
 from sugarbush.parts.context import units_of
-from sugarbush.parts.csvfile import csv_response
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
 from sugarbush.seasons.models import Programme
@@ -40,6 +39,7 @@ from sugarbush.trees.taking.words import (
 )
 from sugarbush.trees.taking.work import mapping_of
 from sugarbush.volunteers.access import require
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 State = ImportRun.State
@@ -290,4 +290,4 @@ def _by_count(counts: dict[str, int]) -> list[tuple[str, int]]:
 def file_problems(request: SignedInRequest, run_id: uuid.UUID) -> StreamingHttpResponse:
     """The rows to look at, to take away."""
     run = run_for(request, run_id)
-    return csv_response(f"rows-{run.pk.hex[:8]}", csv_header(), csv_rows(run.pk, units_of(request)))
+    return table_taken(request, f"rows-{run.pk.hex[:8]}", csv_header(), csv_rows(run.pk, units_of(request)))

@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from sugarbush.parts.context import units_of
-from sugarbush.parts.csvfile import csv_response
 from sugarbush.trees.codes import looks_like_tag
 from sugarbush.trees.forms import ListForm
 from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees
@@ -19,6 +18,7 @@ from sugarbush.trees.models import Shown, Tree
 from sugarbush.trees.queries import filtered, first_tap_um, trees_for
 from sugarbush.trees.taking.acts import ACT as BRING
 from sugarbush.volunteers.access import holds
+from sugarbush.volunteers.taking_home import table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 OWN, ALL, NARROWED = "own", "all", "narrowed"
@@ -73,4 +73,4 @@ def tree_csv(request: SignedInRequest) -> StreamingHttpResponse:
     if request.GET.get("own"):
         trees = trees.filter(shown_state__gt=Shown.LISTED)
     unit = "in" if units_of(request) == "us" else "cm"
-    return csv_response(f"trees-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))
+    return table_taken(request, f"trees-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))
