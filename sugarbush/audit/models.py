@@ -75,6 +75,17 @@ def record(
     )
 
 
+def record_once_a_day(*, by: Any, act: str, subject: models.Model) -> None:
+    """Add a look to the history unless the same person's look at the same thing stands there today already.
+
+    So pages opened again and again do not bury the rest. "Today" is the day of the active time zone.
+    """
+    begins = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+    kept = AuditEvent.objects.filter(subject_kind=subject._meta.label_lower, subject_id=str(subject.pk))
+    if not kept.filter(by=by, act=act, at__gte=begins).exists():
+        record(by=by, act=act, subject=subject)
+
+
 def _whom(subject: models.Model) -> int | None:
     if subject._meta.label == settings.AUTH_USER_MODEL:
         return int(subject.pk)

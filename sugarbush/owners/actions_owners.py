@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
-from sugarbush.audit.models import record
+from sugarbush.audit.models import record, record_once_a_day
 from sugarbush.owners.models import Owner, OwnerContact, OwnerKind
 from sugarbush.trees import shown
 from sugarbush.trees.models import Tree
@@ -76,10 +76,10 @@ def change_owner(*, owner: Owner, by: Person, values: Mapping[str, Any], seen: s
 
 @transaction.atomic
 def see_contact(*, owner: Owner, by: Person) -> OwnerContact:
-    """How to reach an owner. The look is written down each time. The view has found the owner for this person."""
+    """How to reach an owner. The look is written down, once a day. The view has found the owner for this person."""
     access.require(by, "contact.see", anywhere=True)
     contact, _made = OwnerContact.objects.get_or_create(owner=owner)
-    record(by=by, act="see contact", subject=owner)
+    record_once_a_day(by=by, act="see contact", subject=owner)
     return contact
 
 

@@ -18,7 +18,7 @@ from sugarbush.volunteers import actions
 from tests import make
 
 APP = Path(__file__).resolve().parents[2] / "sugarbush"
-WRITERS = {"record", "change", "_keep"}
+WRITERS = {"record", "record_once_a_day", "change", "_keep"}
 
 
 def acts_in_code() -> Iterator[tuple[str, str, bool]]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from sugarbush.audit.models import AuditEvent
 from sugarbush.owners.models import Owner, OwnerContact, Permission
@@ -147,12 +149,23 @@ def test_each_look_at_how_to_reach_an_owner_is_written_down(client: Client, slip
     url = pages(slip)["reach"]
     assert client.get(url).status_code == 405
     assert not AuditEvent.objects.exists()
-    for count in (1, 2):
+    coordinator = Client()
+    coordinator.force_login(make.alice())
+    assert "Nobody yet." in coordinator.get(f"/owners/{slip.owner_id}/").content.decode()
+    for _opened_again in range(2):
         page = client.post(url, {"act": "see"})
         assert PHONE in page.content.decode()
         assert "no-store" in page["Cache-Control"]
-        assert AuditEvent.objects.filter(act="see contact", by=make.lena()).count() == count
+        assert AuditEvent.objects.filter(act="see contact", by=make.lena()).count() == 1
     assert not any(text in str(list(AuditEvent.objects.values())) for text in (PHONE, EMAIL, PLACE))
+    look = {"by": make.alice(), "act": "see contact", "subject_kind": "owners.owner", "subject_id": slip.owner_id}
+    AuditEvent.objects.create(at=timezone.now() - dt.timedelta(days=1), **look)
+    coordinator.post(url, {"act": "see"})
+    assert AuditEvent.objects.filter(act="see contact", by=make.alice()).count() == 2
+    seen = coordinator.get(f"/owners/{slip.owner_id}/").content.decode()
+    assert seen.count("<li>Alice") == 2
+    assert seen.count("<li>Lena") == 1
+    assert "Who looked" not in client.get(f"/owners/{slip.owner_id}/").content.decode()
 
 
 def test_a_changed_contact_keeps_its_values_out_of_the_history_of_acts(client: Client, slip: Permission) -> None:

@@ -16,7 +16,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sugarbush.audit.models import record
+from sugarbush.audit.models import record_once_a_day
 from sugarbush.owners.actions import STEPS, SlipMovedOn, decide, why_not_granted
 from sugarbush.owners.actions_slips import add_trees, change_slip, keep_scan
 from sugarbush.owners.forms import ReasonForm
@@ -272,5 +272,5 @@ def permission_scan(request: SignedInRequest, number: str) -> HttpResponseBase:
     ending = str(slip.evidence.name).rsplit(".", 1)[-1]
     response["Content-Disposition"] = content_disposition_header(True, f"{slip.number}.{ending}") or "attachment"
     response["Cache-Control"] = "private, no-store"
-    record(by=request.user, act="see scan", subject=slip)
+    record_once_a_day(by=request.user, act="see scan", subject=slip)
     return response
