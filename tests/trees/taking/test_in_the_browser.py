@@ -55,7 +55,7 @@ def looked_over(page: Page, name: str) -> None:
     assert too_wide == [], name
 
 
-@pytest.mark.parametrize("size", list(SIZES))
+@pytest.mark.parametrize("size", ["phone", pytest.param("desk", marks=pytest.mark.slow)])
 def test_a_file_from_upload_to_report(
     browser: Browser, live_server: Any, tmp_path: Path, size: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
