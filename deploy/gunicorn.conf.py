@@ -2,6 +2,23 @@
 
 import os
 
+from gunicorn.config import Config
+from gunicorn.glogging import Logger
+
+from sugarbush.volunteers.hiding import HideLinks
+
+
+class HidingLogger(Logger):
+    """No access log is kept; whoever turns one on, or reads of a fault, still finds no token in an address."""
+
+    def setup(self, cfg: Config) -> None:
+        super().setup(cfg)
+        for log in (self.error_log, self.access_log):
+            for handler in log.handlers:
+                handler.addFilter(HideLinks())
+
+
+logger_class = HidingLogger
 worker_class = "gthread"
 workers = 1
 threads = 8

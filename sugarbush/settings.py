@@ -194,6 +194,11 @@ LOGGING = {
     "filters": {"hide_links": {"()": "sugarbush.volunteers.hiding.HideLinks"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["hide_links"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"sugarbush": {"level": "INFO"}},
+    "loggers": {
+        "sugarbush": {"level": "INFO"},
+        # Django's own handlers, and the server of development, would write addresses past the filter.
+        "django": {"handlers": [], "level": "WARNING"},
+        "django.server": {"handlers": ["console"], "level": "INFO", "propagate": False},
+    },
 }
 SIMPLE_HISTORY_REVERT_DISABLED = True

@@ -16,6 +16,12 @@ register(
         note=_("Each look is written down."),
     ),
     Entry(
+        act="owner.link",
+        label=_("make and withdraw an owner’s private link"),
+        reach=DESK,
+        note=_("A lead only where all of the owner’s trees are the group’s own."),
+    ),
+    Entry(
         act="permission.draft",
         label=_("bring a signed slip as a draft"),
         reach=MEMBERS,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from django.db import transaction
 from django.urls import reverse
@@ -55,8 +56,8 @@ def hold_numbers() -> None:
     Programme.objects.select_for_update().first()
 
 
-def keep_slip(permission: Permission, by: Person) -> None:
-    """Save a slip as its next edition, with its author in the history."""
+def keep_slip(permission: Permission, by: Person | None) -> None:
+    """Save a slip as its next edition, with its author in the history; None: the owner, by their own link."""
     permission._history_user = by  # type: ignore[attr-defined]  # simple-history reads it
     permission.edition += 1
     permission.save()
@@ -228,50 +229,67 @@ def put_decision(
     """Take the slip to its next state; `decide` says how."""
     locked = take_slip(permission)
     require_decide(by, locked)
-    if state not in STEPS[locked.state]:
+    put_step(slip=locked, state=state, by=by, reason=reason, on=on, edition=edition)
+    permission.refresh_from_db()
+
+
+def put_step(
+    *,
+    slip: Permission,
+    state: str,
+    by: Person | None,
+    reason: str = "",
+    on: dt.date | None = None,
+    edition: int | None = None,
+    told: Mapping[str, Any] | None = None,
+) -> None:
+    """The step itself. The caller holds the slip and has asked whether this one may decide it.
+
+    by: None where the owner says so by their own link.  told: what the record of the act holds besides.
+    """
+    if state not in STEPS[slip.state]:
         raise Refused(
             [
                 Reason(
                     code="step",
                     fact=_("%(number)s is “%(state)s”; that step does not follow.")
-                    % {"number": locked.number, "state": locked.get_state_display()},
+                    % {"number": slip.number, "state": slip.get_state_display()},
                     next_text=_("Write a new permission for a new yes"),
                     next_url=reverse("permission-new"),
                 )
             ]
         )
     if state == PermissionState.GRANTED:
-        if edition is not None and edition != locked.edition:
-            raise SlipMovedOn(locked)
-        lacking = why_not_granted(locked)
+        if edition is not None and edition != slip.edition:
+            raise SlipMovedOn(slip)
+        lacking = why_not_granted(slip)
         if lacking:
             raise Refused(lacking)
     if state in {PermissionState.SUSPENDED, PermissionState.REVOKED} and not reason.strip():
         raise Refused([Reason(code="reason", fact=_("Write why, in a sentence."))])
     if len(reason.strip()) > MOST_REASON:
         raise Refused([Reason(code="reason-long", fact=_("Say why in at most %(n)d letters.") % {"n": MOST_REASON})])
-    old = locked.state
-    locked.state = state
+    old = slip.state
+    slip.state = state
     if state == PermissionState.ASKED:
-        locked.asked_on = on or timezone.localdate()
+        slip.asked_on = on or timezone.localdate()
     if state in {PermissionState.SUSPENDED, PermissionState.REVOKED}:
         # A slip suspended and then taken back stopped counting when it was suspended.
-        locked.ended_at = locked.ended_at if old == PermissionState.SUSPENDED else timezone.now()
-        locked.end_reason = reason.strip()
+        slip.ended_at = slip.ended_at if old == PermissionState.SUSPENDED else timezone.now()
+        slip.end_reason = reason.strip()
     if state == PermissionState.GRANTED:
-        locked.ended_at, locked.end_reason = None, ""
-    keep_slip(locked, by)
+        slip.ended_at, slip.end_reason = None, ""
+    keep_slip(slip, by)
     record(
         by=by,
         act=f"permission {state}",
-        subject=locked,
+        subject=slip,
         reason=reason.strip(),
         old={"state": old},
-        new={"state": state, "edition": locked.edition},
+        new={"state": state, "edition": slip.edition, **(told or {})},
     )
-    if state in {PermissionState.ASKED, PermissionState.GRANTED}:
-        name_by_slip(locked, by)
-    permission.refresh_from_db()
+    if by is not None and state in {PermissionState.ASKED, PermissionState.GRANTED}:
+        name_by_slip(slip, by)
 
 
 def take_slip(permission: Permission) -> Permission:

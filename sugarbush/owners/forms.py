@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from sugarbush.owners.actions import MOST_REASON
+from sugarbush.owners.links import LONGEST
 from sugarbush.owners.models import Owner, OwnerContact, OwnerKind, PermissionState
-from sugarbush.parts.forms import UnitsForm, UnitsModelForm
+from sugarbush.parts.forms import DayInput, UnitsForm, UnitsModelForm
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import EditionMixin
 from sugarbush.volunteers.models import Group, Person
@@ -60,6 +64,25 @@ class ContactForm(EditionMixin, UnitsModelForm):
         model = OwnerContact
         fields = ["phone", "email", "address", "note"]
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
+
+
+class LinkForm(UnitsForm):
+    """Until when an owner's private link opens."""
+
+    good_to = forms.DateField(
+        label=gettext_lazy("It opens until"),
+        widget=DayInput,
+        help_text=gettext_lazy("Usually 60 days after the taps are out."),
+    )
+
+    def clean_good_to(self) -> dt.date:
+        day: dt.date = self.cleaned_data["good_to"]
+        today = access.today()
+        if day < today:
+            raise ValidationError(_("That day has passed. Choose a later one."))
+        if day > today + LONGEST:
+            raise ValidationError(_("At most %(n)d days from today.") % {"n": LONGEST.days})
+        return day
 
 
 class OwnerNewForm(OwnerFields, UnitsModelForm):

@@ -86,7 +86,7 @@ def history_of(permission: Permission, units: str) -> list[Happened]:
         rows.append(
             Happened(
                 at=event.at,
-                by=event.by.display_name if event.by else str(_("the programme itself")),
+                by=_who(event),
                 act=str(ACTS.get(event.act, event.act.capitalize())),
                 reason=event.reason,
                 values=moved.pop(edition, (None, "", []))[2] if edition is not None else [],
@@ -96,6 +96,12 @@ def history_of(permission: Permission, units: str) -> list[Happened]:
     if len(events) < MOST:
         rows += [Happened(at=at, by=by, act=str(_("Saved")), values=values) for at, by, values in moved.values() if at]
     return sorted(rows, key=lambda row: row.at, reverse=True)
+
+
+def _who(event: AuditEvent) -> str:
+    if event.by is not None:
+        return event.by.display_name
+    return str(_("the owner, by their link") if "link" in event.new else _("the programme itself"))
 
 
 def _moves(versions: list[Any], owners: dict[int, str], units: str) -> dict[int, tuple[Any, str, list[Any]]]:

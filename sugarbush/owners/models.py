@@ -194,3 +194,22 @@ def by_tree(lines: Iterable[PermissionTree]) -> dict[int, list[Permission]]:
     for line in lines:
         found.setdefault(line.tree_id, []).append(line.permission)
     return found
+
+
+from sugarbush.owners.models_links import OwnerAnswer, OwnerLink, Said  # noqa: E402
+
+__all__ = [
+    "Capacity",
+    "Owner",
+    "OwnerAnswer",
+    "OwnerContact",
+    "OwnerKind",
+    "OwnerLink",
+    "Permission",
+    "PermissionState",
+    "PermissionTree",
+    "Said",
+    "ShareWish",
+    "TreeOwner",
+    "by_tree",
+]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from sugarbush.owners.views import listing, new, owners, slip
+from sugarbush.owners.views import links, listing, new, owners, slip
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("owners/", owners.owner_list, name="owners"),
@@ -12,6 +12,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("owners/<int:owner_id>/", owners.owner, name="owner"),
     path("owners/<int:owner_id>/edit/", owners.owner_edit, name="owner-edit"),
     path("owners/<int:owner_id>/reach/", owners.owner_reach, name="owner-reach"),
+    path("owners/<int:owner_id>/link/", links.owner_link_make, name="owner-link-make"),
+    path("owners/<int:owner_id>/link/withdraw/", links.owner_link_withdraw, name="owner-link-withdraw"),
     path("permissions/", listing.permission_list, name="permissions"),
     path("permissions/permissions.csv", listing.permission_csv, name="permissions-csv"),
     path("permissions/new/", new.permission_new, name="permission-new"),

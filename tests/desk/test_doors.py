@@ -22,6 +22,7 @@ pytestmark = pytest.mark.django_db
 # Pages anybody may open: who we are, what can hurt, whether the server is well, and the way in.
 OPEN_DOORS = {
     "about",
+    "privacy",
     "cautions",
     "handbook",
     "healthz",
@@ -34,6 +35,8 @@ OPEN_DOORS = {
     "join",
     "join-card",
     "join-you",
+    # "Close my page on this device": it takes away an owner's pass and says so. The owner's pages themselves stay shut.
+    "my-tree-leave",
     # What a scanned tag says to strangers; tests/desk/test_scanned_tag.py holds what it must not say.
     "tag",
     # What the phone keeps of every page of the round: the same for everybody, with nobody's data in it.

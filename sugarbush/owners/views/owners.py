@@ -12,8 +12,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sugarbush.owners import actions_owners
-from sugarbush.owners.forms import ContactForm, OwnerForm, OwnerListForm, OwnerNewForm
+from sugarbush.owners import actions_owners, links
+from sugarbush.owners.forms import ContactForm, LinkForm, OwnerForm, OwnerListForm, OwnerNewForm
 from sugarbush.owners.models import Owner, OwnerContact, TreeOwner
 from sugarbush.owners.queries import find_owner, owners_for, owners_found, permissions_for
 from sugarbush.parts.context import units_of
@@ -73,7 +73,11 @@ def owner_new(request: SignedInRequest) -> HttpResponse:
 @require_safe
 def owner(request: SignedInRequest, owner_id: int) -> HttpResponse:
     """One owner: what they own and what they said. Not how to reach them."""
-    found = find_owner(request.user, owner_id)
+    return owner_page(request, find_owner(request.user, owner_id))
+
+
+def owner_page(request: SignedInRequest, found: Owner, *, status: int = 200, **given: Any) -> HttpResponse:
+    """The page of an owner; `given` replaces its forms by those that need a look."""
     seen = trees_for(request.user)
     owned = TreeOwner.objects.filter(owner=found, tree__in=seen).select_related("tree", "recorded_by")
     page = page_of(owned.order_by("tree__code"), request)
@@ -88,8 +92,25 @@ def owner(request: SignedInRequest, owner_id: int) -> HttpResponse:
         "may_change": _may_change(request, found),
         "may_ask": access.holds(request.user, "permission.decide"),
         "asked": asked,
+        **_link_part(request, found),
+        **given,
     }
-    return render(request, "owners/owner.html", context)
+    return render(request, "owners/owner.html", context, status=status)
+
+
+def _link_part(request: SignedInRequest, found: Owner) -> dict[str, Any]:
+    """The owner's private link, for those who may see how to reach an owner."""
+    if not access.holds(request.user, "owner.link"):
+        return {}
+    newest, today = links.newest_of(found), access.today()
+    return {
+        "link": newest,
+        "link_opens": newest is not None and newest.opens_on(today),
+        "maker_left": newest is not None and bool(links.why_not_link(newest.made_by, found)),
+        "why_not_link": links.why_not_link(request.user, found),
+        "link_form": LinkForm(initial={"good_to": links.usual_last_day(today)}),
+        "sees_link": True,
+    }
 
 
 def _may_change(request: SignedInRequest, found: Owner) -> bool:
