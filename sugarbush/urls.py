@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("sugarbush.desk.urls")),
     path("", include("sugarbush.desk.history.urls")),
+    path("", include("sugarbush.desk.privacy.urls")),
     path("", include("sugarbush.volunteers.urls")),
     path("", include("sugarbush.seasons.urls")),
     path("", include("sugarbush.weather.urls")),

@@ -23,6 +23,7 @@ pytestmark = pytest.mark.django_db
 OPEN_DOORS = {
     "about",
     "privacy",
+    "privacy",
     "cautions",
     "handbook",
     "healthz",

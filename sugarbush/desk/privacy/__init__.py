@@ -1,0 +1,1 @@
+"""What is kept about people, and their own data to take away."""

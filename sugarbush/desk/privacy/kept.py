@@ -1,0 +1,118 @@
+"""What is kept about people: one table, read by the page. Lengths are those the programme works with, roles those of
+the table of who may do what, so that the page cannot say something else than what is done.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+
+from sugarbush.phone.pack import GOOD_DAYS
+from sugarbush.volunteers import access, limits, signing
+
+DAY_S = 24 * 3600
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One line: what, why, for how long, and who sees it."""
+
+    what: str
+    why: str
+    how_long: str
+    who: str
+
+
+def seen_by(*acts: str, also: str = "") -> str:
+    """The roles that may do one of these acts, in words, with whoever else sees it in front."""
+    roles = dict.fromkeys(role for act in acts for role in access.roles_for(act))
+    words = [str(access.LABELS[role]) for role in access.LABELS if role in roles]
+    return capfirst(", ".join([also, *words] if also else words))
+
+
+def table() -> list[Kept]:
+    """The lines, those about volunteers first."""
+    yourself = _("you yourself")
+    until_gone = _("Until you ask for your name to go.")
+    for_good = _("For good: it is the programme’s book. When your name goes, it says “A former volunteer”.")
+    return [
+        Kept(
+            _("Your name, groups and roles, from when to when"),
+            _("So that people know who does what, and rights end when a role ends."),
+            until_gone,
+            seen_by("people.see", also=yourself),
+        ),
+        Kept(
+            _("E-mail address if you gave one, language, units, the most you carry, and an age band, never a birthday"),
+            _("To reach you, to cut rounds to what you can carry, and to book nobody too young."),
+            until_gone,
+            seen_by("people.see", also=yourself),
+        ),
+        Kept(
+            _("Trainings, waivers, consents: what, who vouched, until when"),
+            _("Some work is only for those who have shown something."),
+            _("What and when stay with the entries they allowed; notes go with your name."),
+            seen_by("people.see", also=yourself),
+        ),
+        Kept(
+            _("What you enter: sap, visits, checks, deliveries, with the time"),
+            _("The litres are counted, shared out, and traced from jar to tree if something is wrong with a jar."),
+            for_good,
+            seen_by("collection.see"),
+        ),
+        Kept(
+            _("Photos of trees"),
+            _("To show which tree it is and how it is."),
+            _("As long as the tree is kept. They are drawn anew: place, camera and time inside the file are gone."),
+            seen_by("trees.see"),
+        ),
+        Kept(
+            _("Your share, and which jars you have"),
+            _("To hand out what is yours, and to call jars back."),
+            for_good,
+            seen_by("share.handout", "lot.holders", also=yourself),
+        ),
+        Kept(
+            _("An owner’s name, their trees, what they said, the scan of the slip"),
+            _("No tree is tapped without its owner’s yes, and the yes can be shown."),
+            _("As long as the tree is kept: the proof of the yes outlives the season."),
+            seen_by("owners.see"),
+        ),
+        Kept(
+            _("How to reach an owner: telephone, e-mail, address, a note"),
+            _("To ask, to tell them when it begins and ends, to bring their jar."),
+            _(
+                "As long as the owner is written down, earlier versions too. Each look is written down, once a person and day."
+            ),
+            seen_by("contact.see"),
+        ),
+        Kept(
+            _("The history: who did what, when, from what to what, and why"),
+            _("So that a changed right, permission or litre can be explained."),
+            _("For good; nobody can change it. It holds people by number, never by name."),
+            seen_by("audit.see"),
+        ),
+        Kept(
+            _("That your device is signed in, a mark of a link or card but not what opens it, when you last came in"),
+            _("So that you need no password, and can sign a lost device out."),
+            _("Signed in: %(days)d days at most. A link opens for %(link)d days.")
+            % {"days": settings.SESSION_COOKIE_AGE // DAY_S, "link": signing.GOOD_FOR.days},
+            seen_by("people.change", also=yourself),
+        ),
+        Kept(
+            _("How often an address tried a wrong code, as a mark that cannot be read back"),
+            _("So that nobody guesses codes."),
+            _("%(days)d day after it has run out.") % {"days": limits.KEPT_FOR.days},
+            _("Nobody"),
+        ),
+        Kept(
+            _("On the phone: your round’s trees, addresses, ways in, and entries that wait to be sent"),
+            _("To work without signal. No owner’s name, telephone or e-mail goes along."),
+            _("The round is put away after %(days)d days without contact; entries stay until they are sent.")
+            % {"days": GOOD_DAYS},
+            _("Whoever holds the phone"),
+        ),
+    ]
