@@ -159,6 +159,12 @@ register(
         note=gettext_lazy("Whoever joins by a card is a volunteer of the card’s group."),
     ),
     Entry(act="credential.grant", label=gettext_lazy("record a credential"), reach=COORDINATOR),
+    Entry(
+        act="person.data",
+        label=gettext_lazy("take a person’s data as a file, take their name out when they ask"),
+        reach=COORDINATOR,
+        note=gettext_lazy("Everybody takes their own."),
+    ),
     Entry(act="groups.change", label=gettext_lazy("make and change groups"), reach=COORDINATOR),
     Entry(
         act="audit.see", label=gettext_lazy("read the history"), reach={Role.COORDINATOR: "all", Role.REVIEWER: "all"}

@@ -48,7 +48,7 @@ OPEN_DOORS = {
     "round-no-signal",
 }
 # Any signed-in person: their own page, the first page, the way out.
-OWN_DOORS = OPEN_DOORS | {"today", "me", "sign-out"}
+OWN_DOORS = OPEN_DOORS | {"today", "me", "my-data", "sign-out"}
 
 
 def all_patterns(resolver: URLResolver | None = None, before: str = "") -> list[tuple[str, URLPattern]]:

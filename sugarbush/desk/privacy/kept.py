@@ -84,9 +84,7 @@ def table() -> list[Kept]:
         Kept(
             _("How to reach an owner: telephone, e-mail, address, a note"),
             _("To ask, to tell them when it begins and ends, to bring their jar."),
-            _(
-                "As long as the owner is written down, earlier versions too. Each look is written down, once a person and day."
-            ),
+            _("As long as the owner is written down, earlier versions too. Each look is noted, once a person and day."),
             seen_by("contact.see"),
         ),
         Kept(
