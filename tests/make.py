@@ -243,13 +243,18 @@ def check(tree: Tree, verdict: str = "pass", **fields: Any) -> HealthCheck:
 
 def ready_tree(**fields: Any) -> Tree:
     """A tree that nothing keeps from being given out."""
+    made = _with_papers(**fields)
+    shown.refresh([made.pk])
+    made.refresh_from_db()
+    return made
+
+
+def _with_papers(**fields: Any) -> Tree:
     season()
     made = tree(**fields)
     permission(made)
     treatment(made)
     check(made)
-    shown.refresh([made.pk])
-    made.refresh_from_db()
     return made
 
 
@@ -287,8 +292,9 @@ def tap(tree: Tree | None = None, **fields: Any) -> Tap:
 
 
 def tapped_tree(**fields: Any) -> Tree:
-    made = given_tree(**fields)
-    tap(made)
+    made = _with_papers(**fields)
+    assignment(made)
+    tap(made)  # works out what the tree shows, once for all of this
     return made
 
 
