@@ -44,6 +44,8 @@ def words() -> dict[str, str]:
         "see": _("See"),
         "sign_in": _("Sign in"),
         "tree_of": _("Tree {n} of {all}"),
+        "tree_of_run": _("{run}: {n} of {all}"),
+        "run_is": _("{run}: {n} of {all} visited, latest start {time}."),
         "visited_of": _("{n} of {all} visited"),
         "nth": _("tree {n}"),
         "side": _("{side} side"),

@@ -417,12 +417,15 @@ def test_the_chain_closes_whatever_people_do():
 @pytest.mark.slow
 @pytest.mark.django_db
 def test_the_chain_closes_whatever_many_people_do_for_long():
-    done.clear()
-    run(examples=15, steps=80)
     wanted = {
         *("collect", "change_visit", "settle", "hand_over", "accept_delivery", "settle_ahead", "move_between_tanks"),
         *("tip_out_tank", "dip_tank", "open_batch", "add_sap", "lose", "draw_off", "close_batch", "pack", "release"),
         *("issue_jars", "take_back", "break_jars", "destroy_lot", "open_recall", "close_recall", "make_run"),
-        *("make_final", "hand_out"),
+        *("make_final", "hand_out", "typed_wrong"),
     }
+    done.clear()
+    for _round in range(4):  # chance may leave the rarest act out of one round
+        run(examples=15, steps=80)
+        if wanted <= set(done):
+            break
     assert wanted - set(done) == set(), f"never came about: {wanted - set(done)}; refused {refused}"

@@ -215,3 +215,11 @@ test("amounts and weights read in the person's units", () => {
   // 1 lb is 453.59237 g exactly: NIST SP 811.
   assert.equal(round.weight(20_000, "us"), "44");
 });
+
+test("the run a tree belongs to is today's own, and a pack of yesterday names none", () => {
+  const pack = { day: "2026-03-01", zone: "UTC", runs: [{ id: 1, name: "Mill pond", latest_ms: 0, codes: ["QH-0001"] }] };
+  const noon = Date.UTC(2026, 2, 1, 12);
+  assert.equal(round.runsToday(pack, noon)[0].name, "Mill pond");
+  assert.deepEqual(round.runsToday(pack, noon + 86_400_000), []);
+  assert.deepEqual(round.runsToday({ day: "2026-03-01", zone: "UTC" }, noon), []);
+});

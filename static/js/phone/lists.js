@@ -15,6 +15,7 @@ export function all({ quiet = false } = {}) {
   const next = round.nextStop(on, "", state.later);
   f.title.textContent = pack.group?.name ?? say("title");
   f.about.textContent = on.length ? say("visited_of", { n: on.filter((stop) => stop.visited).length, all: on.length }) : noTrees();
+  put(f.runs, round.runsToday(pack, Date.now()).map((run) => runWords(run, on)).join(" "));
   const carried_g = page.carried();
   put(f.carrying, carried_g ? say("carrying", { weight: page.weight(carried_g) }) : "");
   f.emptied.hidden = !carried_g;
@@ -54,6 +55,12 @@ export function all({ quiet = false } = {}) {
     f.groups.append(button);
   }
   show(root, f.title.textContent, { plain: true, quiet });
+}
+
+function runWords(run, on) {
+  const mine = on.filter((stop) => run.codes.includes(stop.code));
+  const n = mine.filter((stop) => stop.visited).length;
+  return say("run_is", { run: run.name, n, all: mine.length, time: page.clockTime(run.latest_ms) });
 }
 
 function noTrees() {

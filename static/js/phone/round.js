@@ -99,6 +99,9 @@ function undone(tree, pack, entries) {
 /** Trees with a spout in come on the round; the others wait for a drill, in a list of their own. */
 export const onRound = (all) => all.filter((stop) => !stop.ready && !(stop.pulled && !stop.outcome && !stop.visited));
 
+/** The person's own runs of today. A pack of another day, or an older one, names none. */
+export const runsToday = (pack, now_ms) => (pack.day === dayOf(now_ms, pack.zone) ? (pack.runs ?? []) : []);
+
 /** The next tree to go to after this one: first those not put off, in order, round to the beginning. */
 export function nextStop(all, after = "", putOff = []) {
   const at = all.findIndex((stop) => stop.code === after);

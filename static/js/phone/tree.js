@@ -8,10 +8,12 @@ export const meet = (given) => ({ say, state } = page = given);
 export function drawTree(stop, quiet) {
   const { root, f } = page.screen("t-tree");
   const every = round.onRound(page.stops());
-  const at = every.findIndex((one) => one.code === stop.code);
-  f.notches.append(...every.slice(Math.max(0, at - 20), Math.max(30, at + 10)).map((one) => notch(one, stop.code)));
+  const run = round.runsToday(state.pack, Date.now()).find((one) => one.codes.includes(stop.code));
+  const here = run ? every.filter((one) => run.codes.includes(one.code)) : every;
+  const at = here.findIndex((one) => one.code === stop.code);
+  f.notches.append(...here.slice(Math.max(0, at - 20), Math.max(30, at + 10)).map((one) => notch(one, stop.code)));
   f.notches.hidden = at < 0;
-  f.count.textContent = at < 0 ? "" : say("tree_of", { n: at + 1, all: every.length });
+  f.count.textContent = at < 0 ? "" : say(run ? "tree_of_run" : "tree_of", { run: run?.name, n: at + 1, all: here.length });
   f.address.textContent = page.placeOf(stop);
   f.place.textContent = [stop.side && sideWords(stop.side), stop.nth && say("nth", { n: stop.nth })].filter(Boolean).join(", ");
   f.code.textContent = stop.code;
