@@ -130,7 +130,7 @@ def answer_slip(
         state=PermissionState.GRANTED if yes else PermissionState.REFUSED,
         by=None,
         reason=_("The owner said so by their private link."),
-        told=_told(link, name=held.signed_by, wording=wording.version),
+        told=_told(link, wording=wording.version),
     )
     OwnerAnswer.objects.create(
         link=link,
@@ -162,7 +162,7 @@ def _put_treated(link: OwnerLink, tree: Tree, answer: str, name: str) -> Treatme
         date=timezone.localdate(),
         note=_("typed by the owner, by their private link"),
     )
-    record(by=None, act="treatment answer", subject=tree, new=_told(link, answer=answer, said_by=row.said_by))
+    record(by=None, act="treatment answer", subject=tree, new=_told(link, answer=answer))
     return row
 
 

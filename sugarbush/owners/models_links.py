@@ -81,3 +81,7 @@ class OwnerAnswer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.permission_id}: {self.said}"
+
+    @property
+    def lines(self) -> list[str]:
+        return [line for line in self.wording.splitlines() if line.strip()]

@@ -88,6 +88,12 @@ def table() -> list[Kept]:
             seen_by("contact.see"),
         ),
         Kept(
+            _("An owner’s private link, as a mark that opens nothing, and what was said by it: name, words, time"),
+            _("So that owners see their trees, answer and stop without an account. Looking is not written down."),
+            _("It opens until its day, or until it is withdrawn. What was said stays as long as the slip."),
+            seen_by("owner.link"),
+        ),
+        Kept(
             _("The history: who did what, when, from what to what, and why"),
             _("So that a changed right, permission or litre can be explained."),
             _("For good; nobody can change it. It holds people by number, never by name."),
