@@ -14,6 +14,7 @@ from sugarbush.demo.replay.clock import Story
 from sugarbush.owners.actions import decide
 from sugarbush.owners.actions_owners import add_owner
 from sugarbush.owners.actions_slips import Brought, bring_slip, change_slip
+from sugarbush.owners.links import make_link, usual_last_day
 from sugarbush.owners.models import Permission, PermissionState
 from sugarbush.volunteers.changing import edition_of
 
@@ -21,6 +22,8 @@ OWNERS_DAY = -509
 LAST_ASKED, LAST_GRANTED = -425, -380
 _ANSWERED_DAYS, _NO_ANSWER_DAYS, _REFUSED_DAYS = 30, 20, 12
 """So many days after the asking."""
+LINK_DAY, LINK_OWNER = 3, "starke"
+"""Her private link, on the fourth day. Its token is told to nobody: make a new one on her page to see hers."""
 _BELONGS = {
     "public": "the town's own list of street and park trees",
     "institution": "inside the school's fence",
@@ -38,6 +41,7 @@ def write(story: Story, cast: Cast, plan: Plan) -> None:
         story.add(story.moment(LAST_GRANTED, 17, 10 * nth), _grant, cast, _last_years_slip(plan, nth, group, trees))
     for nth, slip in enumerate(plan.slips):
         _write_slip(story, cast, plan, slip, nth)
+    story.add(story.moment(LINK_DAY, 18), _hand_link, cast)
 
 
 def _by_group(trees: list[DemoTree]) -> dict[str, list[DemoTree]]:
@@ -60,6 +64,10 @@ def _know_owners(cast: Cast, plan: Plan) -> None:
             group=cast.groups[min(theirs)] if len(theirs := used.get(told.key, set())) == 1 else None,
             reach={"phone": told.phone, "note": "" if told.kind == "person" else f"ask for {told.contact_name}"},
         )
+
+
+def _hand_link(cast: Cast) -> None:
+    make_link(owner=cast.owners[LINK_OWNER], by=cast.coordinator, good_to=usual_last_day(timezone.localdate()))
 
 
 def _last_years_slip(plan: Plan, nth: int, group: str, trees: list[DemoTree]) -> DemoPermission:
