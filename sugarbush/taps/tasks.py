@@ -16,7 +16,7 @@ from django_tasks_db.models import DBTaskResult
 from sugarbush.seasons.models import Programme
 from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Shown, Tree
-from sugarbush.volunteers import limits
+from sugarbush.volunteers import devices, limits
 
 BATCH = 5_000
 
@@ -65,6 +65,7 @@ def midnight() -> int:
     """The nightly work; it queues itself for the next night first, so that a failed night stops no other."""
     queue_midnight()
     limits.sweep()
+    devices.sweep()
     return refresh_states()
 
 

@@ -209,3 +209,4 @@ from sugarbush.volunteers.models_cards import CardSheet as CardSheet  # noqa: E4
 from sugarbush.volunteers.models_cards import JoinCard as JoinCard  # noqa: E402
 from sugarbush.volunteers.models_cards import JoinedByCard as JoinedByCard  # noqa: E402
 from sugarbush.volunteers.models_cards import Tries as Tries  # noqa: E402
+from sugarbush.volunteers.models_devices import Device as Device  # noqa: E402

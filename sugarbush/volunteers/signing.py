@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from sugarbush.audit.models import record
-from sugarbush.volunteers.models import JoinedByCard, Person, SignInLink
+from sugarbush.volunteers.models import Device, JoinedByCard, Person, SignInLink
 
 GOOD_FOR = dt.timedelta(days=7)
 
@@ -69,5 +69,6 @@ def end_sessions(*, person: Person, by: Person, reason: str = "") -> None:
     person.session_salt = new_salt()
     person.save(update_fields=["session_salt"])
     SignInLink.objects.filter(person=person, used_at=None).update(used_at=timezone.now())
+    Device.objects.filter(person=person).delete()
     JoinedByCard.objects.filter(person=person).update(press_hash=None)  # the press that joined opens nothing any more
     record(by=by, act="end sessions", subject=person, reason=reason)

@@ -2,6 +2,7 @@ from django.urls import path
 
 from sugarbush.volunteers import (
     views_cards,
+    views_devices,
     views_groups,
     views_join,
     views_people,
@@ -18,6 +19,7 @@ urlpatterns = [
     path("join/you/", views_join.join_you, name="join-you"),
     path("join/<str:code>/", views_join.join_card, name="join-card"),
     path("me/", views_people.me, name="me"),
+    path("me/devices/<uuid:device_id>/end/", views_devices.end_device, name="device-end"),
     path("people/", views_people.people_list, name="people"),
     path("people/new/", views_people.person_new, name="person-new"),
     path("people/<int:person_id>/", views_people.person, name="person"),

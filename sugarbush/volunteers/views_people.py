@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, people
+from sugarbush.volunteers import access, actions, devices, people
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
@@ -133,5 +133,6 @@ def me(request: SignedInRequest) -> HttpResponse:
         "roles": request.user.memberships.select_related("group").order_by("date_from", "pk"),
         "credentials": request.user.credentials.select_related("vouched_by"),
         "today": access.today(),
+        "devices": devices.of_person(request, found),
     }
     return render(request, "volunteers/me.html", context, status=status)

@@ -100,7 +100,7 @@ def table() -> list[Kept]:
             seen_by("audit.see"),
         ),
         Kept(
-            _("That your device is signed in, a mark of a link or card but not what opens it, when you last came in"),
+            _("Devices you are signed in on (“Firefox on Android”), when they were last seen, your links and cards"),
             _("So that you need no password, and can sign a lost device out."),
             _("Signed in: %(days)d days at most. A link opens for %(link)d days.")
             % {"days": settings.SESSION_COOKIE_AGE // DAY_S, "link": signing.GOOD_FOR.days},
