@@ -24,7 +24,8 @@ ALLOWED_HOSTS = [_public_host, "localhost", "127.0.0.1", "[::1]"] if _public_hos
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL] if PUBLIC_URL else []
 SECURE = PUBLIC_URL.startswith("https://")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE
-SECURE_HSTS_SECONDS = 31_536_000 if SECURE else 0
+SECURE_HSTS_SECONDS = environment.hsts_days() * 24 * 3600
+PROXIES = environment.proxies()
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if SECURE else None
 SESSION_COOKIE_AGE = 150 * 24 * 3600  # a season: volunteers stay signed in
 SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "sugarbush", "sugarbush_form"
@@ -63,6 +64,7 @@ INSTALLED_APPS = [
     "sugarbush.demo",
 ]
 MIDDLEWARE = [
+    "sugarbush.parts.proxies.ProxyMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -123,6 +125,7 @@ TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
 AUTH_USER_MODEL = "volunteers.Person"
 AUTHENTICATION_BACKENDS = ["sugarbush.volunteers.signing.LinkBackend"]
+CSRF_FAILURE_VIEW = "sugarbush.desk.views_plain.form_refused"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "today"
 

@@ -8,8 +8,11 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.csrf import csrf_failure
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+
+from sugarbush.parts.proxies import why_refused
 
 log = logging.getLogger(__name__)
 
@@ -24,6 +27,14 @@ def about(request: HttpRequest) -> HttpResponse:
 def cautions(request: HttpRequest) -> HttpResponse:
     """Where the work can hurt people or trees."""
     return render(request, "desk/cautions.html")
+
+
+def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A form without its secret. The person reads what to do; the log tells whoever runs the server why."""
+    host, origin = request.META.get("HTTP_HOST", ""), request.META.get("HTTP_ORIGIN", "")
+    why = why_refused(host=host, origin=origin, is_secure=request.is_secure())
+    log.warning("a form was refused: %s", " ".join(why) or reason)
+    return csrf_failure(request, reason)
 
 
 @never_cache

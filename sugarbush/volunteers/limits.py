@@ -9,7 +9,6 @@ import datetime as dt
 import ipaddress
 from dataclasses import dataclass
 
-from django.conf import settings
 from django.contrib.sessions.backends.db import SessionStore
 from django.db import IntegrityError, transaction
 from django.db.models import F
@@ -85,12 +84,9 @@ def _key(limit: Limit, who: str) -> str:
 def address_of(request: HttpRequest) -> tuple[str, bool]:
     """The address that asks, an IPv6 one by its /64; and whether others may share it because it is the server's own.
 
-    A proxy on this machine is believed, and only its own word: the last entry, which it added itself.
+    Which proxies are believed, parts.proxies says; it has put the asking address in its place before this.
     """
     told = request.META.get("REMOTE_ADDR", "")
-    own = told in {"", "127.0.0.1", "::1"}
-    if own and settings.SECURE:
-        told = request.headers.get("X-Forwarded-For", "").rsplit(",", 1)[-1].strip()
     try:
         address = ipaddress.ip_address(told)
     except ValueError:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from ipaddress import ip_network
 
 import pytest
 from django.contrib.sessions.models import Session
 from django.db import connection
+from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from sugarbush.audit.models import AuditEvent
+from sugarbush.parts.proxies import ProxyMiddleware
 from sugarbush.parts.reasons import Refused
 from sugarbush.volunteers import access, cards, limits
 from sugarbush.volunteers.models import CardSheet, Credential, JoinCard, Membership, Person, Tries
@@ -161,18 +164,21 @@ def test_wrong_codes_run_out_for_who_tries_and_for_nobody_else(monkeypatch: pyte
     assert not Tries.objects.exists()
 
 
-def test_a_proxy_is_believed_only_on_this_machine_and_only_its_own_word(settings: object) -> None:
+def test_a_proxy_is_believed_only_where_it_is_named_and_only_its_own_word(settings: object) -> None:
     def seen(remote: str, told: str = "") -> tuple[str, bool]:
         headers = {"x-forwarded-for": told} if told else {}
-        return limits.address_of(RequestFactory(REMOTE_ADDR=remote).get("/", headers=headers))
+        request = RequestFactory(REMOTE_ADDR=remote).get("/", headers=headers)
+        ProxyMiddleware(lambda _request: HttpResponse())(request)
+        return limits.address_of(request)
 
-    settings.SECURE = True  # type: ignore[attr-defined]
-    assert seen("127.0.0.1", "10.9.9.9, 203.0.113.7") == ("203.0.113.7", False)
+    settings.PROXIES = [ip_network("127.0.0.1"), ip_network("10.9.0.0/16")]  # type: ignore[attr-defined]
+    assert seen("127.0.0.1", "198.51.100.1, 203.0.113.7") == ("203.0.113.7", False)
+    assert seen("127.0.0.1", "203.0.113.7, 10.9.9.9") == ("203.0.113.7", False)  # two of ours, one behind the other
     assert seen("203.0.113.9", "198.51.100.1") == ("203.0.113.9", False)
-    assert seen("127.0.0.1") == ("unknown", True)  # nobody says who asks, so many share it
+    assert seen("127.0.0.1") == ("127.0.0.1", True)  # nobody says who asks, so many share it
     # One house has a /64 of IPv6 (RFC 6177 gives sites no less), so its addresses count as one.
     assert seen("2001:db8:1:2::5") == seen("2001:db8:1:2:ffff::9") == ("2001:db8:1:2::/64", False)
-    settings.SECURE = False  # type: ignore[attr-defined]
+    settings.PROXIES = []  # type: ignore[attr-defined]
     assert seen("127.0.0.1", "203.0.113.7") == ("127.0.0.1", True)
 
 
