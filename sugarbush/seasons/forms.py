@@ -68,13 +68,32 @@ class ProgrammeForm(EditionMixin, UnitsModelForm):
 
     class Meta:
         model = Programme
-        fields = ["name", "place", "time_zone", "default_units", "tag_prefix", "phone", "local_rules", *CORNERS]
+        fields = [
+            "name",
+            "place",
+            "time_zone",
+            "default_units",
+            "tag_prefix",
+            "phone",
+            "local_rules",
+            "forget_after_years",
+            *CORNERS,
+        ]
         widgets = {"default_units": forms.RadioSelect, "local_rules": forms.Textarea(attrs={"rows": 4})}
         help_texts = {
             "default_units": gettext_lazy("For you and for new people; everybody may choose their own later."),
             "phone": gettext_lazy("Volunteers call it when something is wrong at a tree."),
+            "forget_after_years": gettext_lazy(
+                "Empty: only when somebody asks. Their litres stay, under a number; sap in hands is settled first."
+            ),
             "local_rules": gettext_lazy("What the town or the law asks of people who tap, in your words."),
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance._state.adding:  # nobody has left yet
+            del self.fields["forget_after_years"]
+            self.columns.remove("forget_after_years")
 
     @property
     def plain_fields(self) -> list[forms.BoundField]:

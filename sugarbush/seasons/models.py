@@ -36,6 +36,9 @@ class Programme(models.Model):
     east = models.FloatField(null=True, blank=True)
     north = models.FloatField(null=True, blank=True)
     local_rules = models.TextField(_("what local rules say"), blank=True)
+    forget_after_years = models.PositiveSmallIntegerField(
+        _("years until the names of those who left go"), null=True, blank=True, validators=[MinValueValidator(1)]
+    )
     is_demo = models.BooleanField(default=False)
     states_fresh_on = models.DateField(null=True)
     history = HistoricalRecords(excluded_fields=["next_tag", "states_fresh_on"])

@@ -16,7 +16,7 @@ from django_tasks_db.models import DBTaskResult
 from sugarbush.seasons.models import Programme
 from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Shown, Tree
-from sugarbush.volunteers import devices, limits
+from sugarbush.volunteers import devices, forgetting, limits
 
 BATCH = 5_000
 
@@ -66,7 +66,17 @@ def midnight() -> int:
     queue_midnight()
     limits.sweep()
     devices.sweep()
+    forget_names()
     return refresh_states()
+
+
+def forget_names() -> int:
+    """Names of those who left long enough ago go, where the programme has set how long that is; how many."""
+    programme = Programme.current()
+    if programme is None or not programme.forget_after_years:
+        return 0
+    with local_time():
+        return forgetting.forget_long_gone(years=programme.forget_after_years)
 
 
 def queue_midnight() -> bool:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access, people, signing
+from sugarbush.volunteers import access, forgetting, people, signing
 from sugarbush.volunteers.models import Credential, Group, Membership, Person, Role, Units
 
 
@@ -228,6 +228,9 @@ def take_back(*, by: Person, person: Person) -> Person:
     """A person who had left may come in again, with the roles they still hold."""
     require_manager(by, person)
     fresh = Person.objects.select_for_update().get(pk=person.pk)
+    if forgetting.is_forgotten(fresh):
+        fact = _("Nobody knows any more who this was: the name is gone.")
+        raise Refused([Reason(code="forgotten", fact=fact, next_text=_("Add them as somebody new"))])
     if not fresh.is_active:
         fresh.is_active = True
         fresh.save(update_fields=["is_active"])

@@ -140,6 +140,20 @@ class StopForm(UnitsForm):
     reason = forms.CharField(label=gettext_lazy("Why"), max_length=200)
 
 
+class ForgetForm(UnitsForm):
+    """That a person’s name goes for good, and why."""
+
+    reason = forms.CharField(
+        label=gettext_lazy("Why"),
+        max_length=200,
+        help_text=gettext_lazy("It stays in the history: write no name."),
+    )
+    sure = forms.BooleanField(
+        label=gettext_lazy("Yes: the name goes for good, nobody can bring it back"),
+        error_messages={"required": gettext_lazy("Tick this if it is meant. Nothing has been changed.")},
+    )
+
+
 class CredentialForm(UnitsForm):
     """Something a person has shown to the one who writes it down."""
 

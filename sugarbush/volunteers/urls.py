@@ -34,6 +34,7 @@ urlpatterns = [
     path("people/<int:person_id>/link/", views_person_acts.make_link, name="person-link"),
     path("people/<int:person_id>/signed-out/", views_person_acts.end_sessions, name="person-signed-out"),
     path("people/<int:person_id>/leave/", views_person_acts.stop, name="person-leave"),
+    path("people/<int:person_id>/forget/", views_person_acts.forget, name="person-forget"),
     path("people/<int:person_id>/back/", views_person_acts.take_back, name="person-back"),
     path("groups/", views_groups.groups, name="groups"),
     path("groups/new/", views_groups.group_new, name="group-new"),

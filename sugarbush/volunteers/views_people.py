@@ -12,10 +12,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, devices, people
+from sugarbush.volunteers import access, actions, devices, forgetting, people
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
+    ForgetForm,
     MeForm,
     PersonForm,
     PersonNewForm,
@@ -96,9 +97,12 @@ def person_page(request: SignedInRequest, found: Person, *, status: int = 200, *
         forms["stop_form"] = StopForm(prefix="stop")
     if grants:
         forms["credential_form"] = CredentialForm(prefix="credential")
+    if access.holds(viewer, "person.data") and not found.is_active and not forgetting.is_forgotten(found):
+        forms["forget_form"] = ForgetForm(prefix="forget")
     today = access.today()
     context = {
         "person": found,
+        "forgotten": forgetting.is_forgotten(found),
         "manages": manages,
         "grants": grants,
         "is_self": viewer.pk == found.pk,

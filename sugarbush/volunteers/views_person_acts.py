@@ -13,8 +13,8 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_POST
 
 from sugarbush.parts.reasons import Refused
-from sugarbush.volunteers import actions, people, signing
-from sugarbush.volunteers.forms import CredentialForm, EndForm, RoleForm, StopForm
+from sugarbush.volunteers import access, actions, forgetting, people, signing
+from sugarbush.volunteers.forms import CredentialForm, EndForm, ForgetForm, RoleForm, StopForm
 from sugarbush.volunteers.models import Person
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 from sugarbush.volunteers.views_people import person_page
@@ -140,8 +140,28 @@ def stop(request: SignedInRequest, person_id: int) -> HttpResponse:
 
 @signed_in
 @require_POST
+def forget(request: SignedInRequest, person_id: int) -> HttpResponse:
+    """The name of a person who has left goes for good, when they ask for it."""
+    found = people.find(request.user, person_id)
+    access.require(request.user, "person.data", anywhere=True)
+    form = ForgetForm(request.POST, prefix="forget")
+    if not form.is_valid():
+        return person_page(request, found, status=422, forget_form=form)
+    try:
+        kept = forgetting.forget(person=found, by=request.user, reason=form.cleaned_data["reason"])
+    except Refused as refusal:
+        return person_page(request, found, status=409, forget_form=form, reasons=refusal.reasons)
+    messages.success(request, _("The name is gone. What was counted stands under “%(name)s”.") % {"name": kept})
+    return redirect("person", found.pk)
+
+
+@signed_in
+@require_POST
 def take_back(request: SignedInRequest, person_id: int) -> HttpResponse:
     found = people.find(request.user, person_id)
-    actions.take_back(by=request.user, person=found)
+    try:
+        actions.take_back(by=request.user, person=found)
+    except Refused as refusal:
+        return _refused(request, found, refusal)
     messages.success(request, _("%(name)s may come in again.") % {"name": found})
     return redirect("person", found.pk)

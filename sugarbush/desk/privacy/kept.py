@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from sugarbush.phone.pack import GOOD_DAYS
+from sugarbush.seasons.models import Programme
 from sugarbush.volunteers import access, limits, signing
 
 DAY_S = 24 * 3600
@@ -36,7 +38,18 @@ def seen_by(*acts: str, also: str = "") -> str:
 def table() -> list[Kept]:
     """The lines, those about volunteers first."""
     yourself = _("you yourself")
-    until_gone = _("Until you ask for your name to go.")
+    programme = Programme.current()
+    years = programme.forget_after_years if programme else None
+    until_gone = (
+        ngettext(
+            "Until you ask for your name to go, or %(years)d year after you left.",
+            "Until you ask for your name to go, or %(years)d years after you left.",
+            years,
+        )
+        % {"years": years}
+        if years
+        else _("Until you have left and ask for your name to go.")
+    )
     for_good = _("For good: it is the programme’s book. When your name goes, it says “A former volunteer”.")
     return [
         Kept(
@@ -72,7 +85,7 @@ def table() -> list[Kept]:
         Kept(
             _("Your share, and which jars you have"),
             _("To hand out what is yours, and to call jars back."),
-            for_good,
+            _("For good. When your name goes, it stands on only in the sealed sums of final shares, on no page."),
             seen_by("share.handout", "lot.holders", also=yourself),
         ),
         Kept(
