@@ -23,7 +23,6 @@ pytestmark = pytest.mark.django_db
 OPEN_DOORS = {
     "about",
     "privacy",
-    "privacy",
     "cautions",
     "handbook",
     "healthz",
