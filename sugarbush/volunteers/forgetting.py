@@ -83,9 +83,9 @@ def forget(*, person: Person, by: Person | None, reason: str) -> Person:
     }
     # Past the models' own saving, which would keep the name in one more older version.
     Person.objects.filter(pk=held.pk).update(**cleared, last_login=None)
-    Person.history.filter(id=held.pk).update(**cleared)  # type: ignore[attr-defined]  # added by simple_history
+    Person.history.filter(id=held.pk).update(**cleared)
     Credential.objects.filter(person=held).update(note="")
-    Credential.history.filter(person_id=held.pk).update(note="")  # type: ignore[attr-defined]
+    Credential.history.filter(person_id=held.pk).update(note="")
     SignInLink.objects.filter(person=held).delete()
     Device.objects.filter(person=held).delete()
     held.refresh_from_db()

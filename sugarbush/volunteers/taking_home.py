@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from django.http import HttpRequest, StreamingHttpResponse
+from django.http import StreamingHttpResponse
 
 from sugarbush.audit.models import record
 from sugarbush.parts.csvfile import Cell, csv_response
+from sugarbush.volunteers.views_help import SignedInRequest
 
 
 def table_taken(
-    request: HttpRequest, name: str, header: Sequence[Cell], rows: Iterable[Sequence[Cell]]
+    request: SignedInRequest, name: str, header: Sequence[Cell], rows: Iterable[Sequence[Cell]]
 ) -> StreamingHttpResponse:
     """The table as CSV, and an act in the history: who took which table. Its name without ".csv".
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -73,6 +74,8 @@ def person(request: SignedInRequest, person_id: int) -> HttpResponse:
     if request.method != "POST":
         return person_page(request, found)
     actions.require_manager(request.user, found)
+    if forgetting.is_forgotten(found):
+        raise PermissionDenied(_("This name is gone for good: no other is written in its place."))
     form = PersonForm(request.POST, instance=Person.objects.get(pk=found.pk), units=request.user.units)
     if not form.is_valid():
         return person_page(request, found, status=422, form=form)
@@ -88,8 +91,13 @@ def person(request: SignedInRequest, person_id: int) -> HttpResponse:
 def person_page(request: SignedInRequest, found: Person, *, status: int = 200, **given: Any) -> HttpResponse:
     """The page of a person; `given` replaces its forms by those that need a look."""
     viewer = request.user
-    manages = not people.why_not_manage(viewer, found)
-    grants = access.holds(viewer, "credential.grant") and (viewer.pk != found.pk or people.is_alone(viewer))
+    forgotten = forgetting.is_forgotten(found)
+    manages = not forgotten and not people.why_not_manage(viewer, found)
+    grants = (
+        not forgotten
+        and access.holds(viewer, "credential.grant")
+        and (viewer.pk != found.pk or people.is_alone(viewer))
+    )
     forms: dict[str, BaseForm] = {}
     if manages:
         forms["form"] = PersonForm(instance=found, units=viewer.units)
@@ -97,12 +105,12 @@ def person_page(request: SignedInRequest, found: Person, *, status: int = 200, *
         forms["stop_form"] = StopForm(prefix="stop")
     if grants:
         forms["credential_form"] = CredentialForm(prefix="credential")
-    if access.holds(viewer, "person.data") and not found.is_active and not forgetting.is_forgotten(found):
+    if access.holds(viewer, "person.data") and not found.is_active and not forgotten:
         forms["forget_form"] = ForgetForm(prefix="forget")
     today = access.today()
     context = {
         "person": found,
-        "forgotten": forgetting.is_forgotten(found),
+        "forgotten": forgotten,
         "manages": manages,
         "grants": grants,
         "is_self": viewer.pk == found.pk,

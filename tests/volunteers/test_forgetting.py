@@ -84,6 +84,7 @@ def test_the_name_goes_and_the_litres_stay():
     assert office.post(url, asked).status_code == 302
     assert AuditEvent.objects.filter(about=robert, act="forget person").count() == 1
     assert office.post(reverse("person-back", args=[robert.pk])).status_code == 409
+    assert office.post(reverse("person", args=[robert.pk]), {"display_name": ROBERT}).status_code == 403
     assert f"A former volunteer {robert.pk}" in office.get(reverse("person", args=[robert.pk])).content.decode()
 
 

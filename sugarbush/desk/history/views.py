@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from django.db.models import QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from sugarbush.audit.models import AuditEvent
 from sugarbush.audit.words import words_for
 from sugarbush.desk.history.asked import HistoryForm
-from sugarbush.desk.history.lines import lines
+from sugarbush.desk.history.lines import Line, lines
 from sugarbush.parts.context import units_of
 from sugarbush.parts.csvfile import Cell
 from sugarbush.parts.paging import page_of
@@ -46,7 +46,7 @@ def history(request: SignedInRequest) -> HttpResponse:
     return render(request, "desk/history.html", context, status=200 if form.is_valid() else 422)
 
 
-def _only(form: HistoryForm, shown: list[object]) -> str:
+def _only(form: HistoryForm, shown: Sequence[Line]) -> str:
     """The one thing or person the page was opened for, in words; empty when it was for all."""
     if not form.is_valid():
         return ""
@@ -55,8 +55,7 @@ def _only(form: HistoryForm, shown: list[object]) -> str:
         person = Person.objects.filter(pk=asked["person"]).first()
         return str(person or _("this person"))
     if asked["kind"] and asked["subject"]:
-        first = next(iter(shown), None)
-        return str(getattr(first, "thing", "") or _("this thing"))
+        return shown[0].thing if shown and shown[0].thing else _("this thing")
     return ""
 
 
