@@ -38,7 +38,7 @@ def acts_in_code() -> Iterator[tuple[str, str, bool]]:
                         for one in [value.body, value.orelse] if isinstance(value, ast.IfExp) else [value]:
                             if isinstance(name, ast.Name) and isinstance(one, ast.Constant):
                                 constants.setdefault(name.id, "")
-                                constants[name.id] += f"\n{one.value}"
+                                constants[name.id] += f"\n{one.value!s}"
         for node in ast.walk(tree):
             if not (isinstance(node, ast.Call) and getattr(node.func, "id", "") in WRITERS):
                 continue

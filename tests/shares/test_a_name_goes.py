@@ -19,6 +19,7 @@ def test_of_a_final_share_only_a_forgotten_name_goes():
     run = small.final()
     share = run.shares.filter(person__isnull=False).first()
     assert share is not None
+    assert share.person_id is not None
     mine = Share.objects.filter(pk=share.pk)
     for change in ({"name": "Somebody Else"}, {"name": name_of(0)}, {"given_ml": share.given_ml + 1}, {"name": ""}):
         with pytest.raises(IntegrityError), transaction.atomic():
