@@ -11,7 +11,7 @@ from tests.browser.walk.somebody import PHONE
 pytestmark = pytest.mark.django_db(transaction=True)
 DESK_PAGES = [
     "/", "/map/", "/trees/", "/trees/{code}/", "/trees/{code}/check/", "/permissions/", "/taps/in/", "/tanks/",
-    "/deliveries/new/", "/season/", "/seasons/{year}/", "/people/", "/weather/", "/cautions/",
+    "/deliveries/new/", "/season/", "/seasons/{year}/", "/people/", "/weather/", "/cautions/", "/audit/", "/privacy/",
 ]  # fmt: skip
 PHONE_PAGES = ["/log/", "/log/{code}/", "/log/{code}/sap/", "/trees/{code}/tap/", "/trees/{code}/", "/map/"]
 
