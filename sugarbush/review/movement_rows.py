@@ -107,7 +107,7 @@ def shown(moves: Sequence[Movement], asked: Asked) -> list[Shown]:
 
 def _taken_back(moves: Sequence[Movement]) -> list[tuple[int, int]]:
     rows = Movement.objects.filter(reverses__in=[move.seq for move in moves]).order_by()
-    return [(seq, back) for seq, back in rows.values_list("seq", "reverses_id") if back is not None]
+    return list(rows.values_list("seq", "reverses_id"))
 
 
 def _origins(moves: Sequence[Movement], kind: str) -> set[uuid.UUID]:

@@ -189,8 +189,14 @@ def _draw_off(cast: Cast, boil: DemoBoil, days: list[BoilDay], batches: list[Bat
     by = cast.people[boil.lead]
     batches[0].refresh_from_db()
     rest_ml = boil.syrup_ml - round(boil.syrup_ml * 0.6)
-    drawn = {"lot": batches[0].lot, "syrup_brix": boil.syrup_brix, "temperature_c": _FINISH_C}
-    draw_off(batch=batches[0], by=by, syrup_ml=rest_ml, **drawn)
+    draw_off(
+        batch=batches[0],
+        by=by,
+        syrup_ml=rest_ml,
+        syrup_brix=boil.syrup_brix,
+        temperature_c=_FINISH_C,
+        lot=batches[0].lot,
+    )
     close_batch(batch=batches[0], by=by, syrup_ml=0)
     put_out(day=days[0], by=by)
 
