@@ -318,7 +318,7 @@ main.addEventListener("input", () => (state.typing = true));
 /** Where the worker has every file, the screens are read beforehand. */
 async function settle() {
   await sending.register();
-  await navigator.serviceWorker?.ready;
+  await sending.claimed();
   for (const name of Object.keys(shelf)) await screenOf(name);
   await sending.takePictures();
   await sending.countPhotos();

@@ -227,6 +227,17 @@ export async function register() {
   if (worker?.waiting) newer();
 }
 
+/** A page that was on its way while the worker began belongs to none; it asks for it, and waits no longer than 2 s. */
+export async function claimed() {
+  const { active } = (await navigator.serviceWorker?.ready) ?? {};
+  if (!active || navigator.serviceWorker.controller) return;
+  await new Promise((done) => {
+    navigator.serviceWorker.addEventListener("controllerchange", done, { once: true });
+    setTimeout(done, 2000);
+    active.postMessage("claim");
+  });
+}
+
 function watchNewer() {
   const coming = worker.installing;
   coming?.addEventListener("statechange", () => {

@@ -29,6 +29,7 @@ self.addEventListener("activate", (event) => {
 // Only when the page says so: it knows whether anything is being typed.
 self.addEventListener("message", (event) => {
   if (event.data === "take over") self.skipWaiting();
+  if (event.data === "claim") event.waitUntil(self.clients.claim());
 });
 
 self.addEventListener("fetch", (event) => {

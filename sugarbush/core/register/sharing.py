@@ -100,7 +100,7 @@ ENTRIES = (
             "units.to_ml", "units.from_ml", "units.to_mm", "units.from_mm", "units.to_um", "units.from_um",
             "units.to_g", "units.from_g", "units.to_c", "units.from_c", "units.plain", "units.shown_volume",
             "units.shown_length", "units.shown_diameter", "units.shown_bit", "units.shown_temperature",
-            "units.shown_temperature_step", "units.shown_mass",
+            "units.shown_temperature_step", "units.shown_jar", "units.shown_mass",
         ),
         inputs=(Input(name="value", said=_("number"), low=0), Input(name="unit", said=_("unit"))),
         gives=_("whole stored units; rounded once, half up"),
