@@ -285,7 +285,7 @@ def test_9_no_season_closes_over_a_spout_and_each_is_pulled(walk: Walk) -> None:
     with alice.refused(409):
         alice.press("Close the season")
     alice.says("This was not done")
-    bob.go("/")
+    bob.go("/log/")
     bob.says("0 of 2 visited")
     bob.press("Next:", exact=False)
     bob.says("Stop: pull the spout")
