@@ -16,9 +16,8 @@ DESK_PAGES = [
 PHONE_PAGES = ["/log/", "/log/{code}/", "/log/{code}/sap/", "/trees/{code}/tap/", "/trees/{code}/", "/map/"]
 
 
-@pytest.mark.parametrize(
-    ("size", "pages"), [pytest.param((1280, 800), DESK_PAGES, marks=pytest.mark.slow), (PHONE, PHONE_PAGES)]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize(("size", "pages"), [((1280, 800), DESK_PAGES), (PHONE, PHONE_PAGES)])
 def test_the_main_pages_are_within_reach_by_night(at: At, size: tuple[int, int], pages: list[str]) -> None:
     tree = make.given_tree(diameter_um=19 * make.INCH_UM)
     make.tap(tree)

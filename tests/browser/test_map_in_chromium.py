@@ -80,7 +80,14 @@ def _wait_for(page: Page, words: str) -> None:
     expect(page.locator("#chosen-count")).to_have_text(words)
 
 
-@pytest.mark.parametrize(("wide", "high", "scheme"), [(1280, 800, "light"), (1280, 800, "dark"), (360, 640, "light")])
+@pytest.mark.parametrize(
+    ("wide", "high", "scheme"),
+    [
+        pytest.param(1280, 800, "light", marks=pytest.mark.slow),
+        pytest.param(1280, 800, "dark", marks=pytest.mark.slow),
+        (360, 640, "light"),
+    ],
+)
 def test_the_map_page_is_within_reach_of_everybody(
     opened: Opened, street: list[Tree], wide: int, high: int, scheme: str
 ) -> None:

@@ -48,7 +48,7 @@ def opened(who: Somebody, path: str) -> Somebody:
     return who
 
 
-@pytest.mark.parametrize("size", [PHONE, NARROW])
+@pytest.mark.parametrize("size", [PHONE, pytest.param(NARROW, marks=pytest.mark.slow)])
 def test_every_control_of_the_round_is_big_and_well_apart(at: At, trees: list[Tree], size: tuple[int, int]) -> None:
     bob = at(make.bob(), size)
     for path in round_pages(trees):

@@ -22,7 +22,7 @@ from sugarbush.volunteers.models import Membership
 from sugarbush.weather.models import WeatherDay
 from tests import make
 
-pytestmark = [pytest.mark.django_db, pytest.mark.heavy]
+pytestmark = [pytest.mark.django_db, pytest.mark.heavy, pytest.mark.slow]
 FEW, MANY = 20, 2_000
 
 

@@ -50,7 +50,7 @@ def test_data_and_key_are_their_owners_alone(first_run: FirstRun) -> None:
     assert stat.S_IMODE((first_run.data / "secret-key").stat().st_mode) == 0o600
 
 
-@pytest.mark.parametrize("which", [1, 2])
+@pytest.mark.parametrize("which", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_when_one_process_dies_the_others_stop_too(data: Path, which: int) -> None:
     with serving(data, "--empty") as server:
         family = server.family()
