@@ -213,7 +213,7 @@ def test_6_taps_are_placed_on_the_phone(walk: Walk) -> None:
 def test_7_sap_is_logged_on_the_phone_and_can_be_changed_the_same_day(walk: Walk) -> None:
     bob = walk.here["Bob Quist"]
     bob.go("/")
-    bob.says("Tree 1 of 2")  # the round that needs no signal; the pages with signal do the same
+    bob.page.get_by_text("Tree 1 of 2").wait_for()  # the round that needs no signal; the pages with signal do the same
     bob.go("/log/")
     bob.says("0 of 2 visited")
     bob.press("Next:", exact=False)
