@@ -18,10 +18,12 @@ DEBUG = environment.yes_or_no("SUGARBUSH_DEBUG")
 SECRET_KEY = environment.secret_key(DATA)
 PORT = environment.port()
 PUBLIC_URL = environment.public_url()
+PUBLIC_PATH = urlsplit(PUBLIC_URL).path  # all pages lie under it; reverse() puts it in front, so no link adds it again
+FORCE_SCRIPT_NAME = PUBLIC_PATH or None
 
 _public_host = urlsplit(PUBLIC_URL).hostname if PUBLIC_URL else None
 ALLOWED_HOSTS = [_public_host, "localhost", "127.0.0.1", "[::1]"] if _public_host else ["*"]
-CSRF_TRUSTED_ORIGINS = [PUBLIC_URL] if PUBLIC_URL else []
+CSRF_TRUSTED_ORIGINS = [PUBLIC_URL.removesuffix(PUBLIC_PATH)] if PUBLIC_URL else []
 SECURE = PUBLIC_URL.startswith("https://")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE
 SECURE_HSTS_SECONDS = environment.hsts_days() * 24 * 3600
@@ -29,6 +31,8 @@ PROXIES = environment.proxies()
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if SECURE else None
 SESSION_COOKIE_AGE = 150 * 24 * 3600  # a season: volunteers stay signed in
 SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "sugarbush", "sugarbush_form"
+# Another programme under another path of the same host never sees them.
+SESSION_COOKIE_PATH = CSRF_COOKIE_PATH = f"{PUBLIC_PATH}/"
 SECURE_REFERRER_POLICY = "same-origin"  # no-referrer would break the form check
 X_FRAME_OPTIONS = "DENY"
 
@@ -136,7 +140,7 @@ USE_I18N = USE_TZ = True
 TIME_ZONE = "UTC"
 FORMAT_MODULE_PATH = ["sugarbush.formats"]
 
-STATIC_URL = "static/"
+STATIC_URL = f"{PUBLIC_PATH}/static/"
 STATIC_ROOT = DATA / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATICFILES_FINDERS = [

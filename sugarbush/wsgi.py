@@ -2,7 +2,10 @@
 
 import os
 
+from django.conf import settings
 from django.core.wsgi import get_wsgi_application
 
+from sugarbush.parts.proxies import under_path
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "sugarbush.settings")
-application = get_wsgi_application()
+application = under_path(get_wsgi_application(), settings.PUBLIC_PATH)

@@ -54,7 +54,7 @@ def nav(request: HttpRequest) -> list[tuple[str, str, bool]]:
             continue
         url = _first(way.names)
         if url:
-            ways.append((url, str(way.label), _is_here(request.path, url, way)))
+            ways.append((url, str(way.label), _is_here(request.path_info, url, way)))
     return ways
 
 
@@ -68,6 +68,6 @@ def _first(names: tuple[str, ...]) -> str:
 
 
 def _is_here(path: str, url: str, way: Way) -> bool:
-    if url == get_script_prefix():
-        return path == url
-    return path.startswith((url, *way.under))
+    """path: without the path all pages lie under.  url: with it."""
+    url = f"/{url.removeprefix(get_script_prefix())}"
+    return path == url if url == "/" else path.startswith((url, *way.under))

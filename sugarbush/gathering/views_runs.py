@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -26,6 +25,7 @@ from sugarbush.gathering.uncovered import uncovered
 from sugarbush.gathering.views_rounds import groups_to_plan, no_season, number_of, refusal, round_to_plan
 from sugarbush.gathering.way import off_every_round
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.qr import printed_address
 from sugarbush.parts.reasons import Refused
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
@@ -149,8 +149,7 @@ def page_of_run(request: SignedInRequest, run: RoundRun, *, status: int = 200, *
 
 def _link(request: SignedInRequest) -> str:
     """Where somebody answers, as an address that works in a message."""
-    path = reverse("my-rounds")
-    return f"{settings.PUBLIC_URL.rstrip('/')}{path}" if settings.PUBLIC_URL else request.build_absolute_uri(path)
+    return printed_address(request, reverse("my-rounds"))
 
 
 @signed_in

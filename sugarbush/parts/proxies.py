@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.request import split_domain_port, validate_host
 from django.utils.translation import gettext as _
+
+if TYPE_CHECKING:
+    from wsgiref.types import StartResponse, WSGIApplication
 
 FORWARDED = ("HTTP_X_FORWARDED_FOR", "HTTP_X_FORWARDED_PROTO", "HTTP_X_FORWARDED_HOST", "HTTP_X_FORWARDED_PORT")
 
@@ -48,6 +52,28 @@ class ProxyMiddleware:
             for name in FORWARDED:
                 meta.pop(name, None)
         return self.get_response(request)
+
+
+def under_path(application: WSGIApplication, path: str) -> WSGIApplication:
+    """The application under a path such as /sap, whether the web server in front takes the path off or passes it on."""
+    if not path:
+        return application
+
+    def taken_off(environ: dict[str, Any], start_response: StartResponse) -> Iterable[bytes]:
+        asked = environ.get("PATH_INFO", "")
+        if asked == path or asked.startswith(f"{path}/"):
+            environ["PATH_INFO"] = asked.removeprefix(path) or "/"
+        return application(environ, start_response)
+
+    return taken_off
+
+
+def public_address(path: str, otherwise: str = "") -> str:
+    """The whole address of a page for mails and paper, from what reverse() gave.
+
+    otherwise: the origin to take where no public address is set, such as http://127.0.0.1:8000.
+    """
+    return f"{settings.PUBLIC_URL.removesuffix(settings.PUBLIC_PATH) or otherwise}{path}"
 
 
 def why_refused(*, host: str, origin: str, is_secure: bool) -> list[str]:

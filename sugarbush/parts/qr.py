@@ -9,6 +9,8 @@ from django.http import HttpRequest
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from sugarbush.parts.proxies import public_address
+
 QUIET = 4
 """Light squares around the code; ISO/IEC 18004 asks for four."""
 ONLY_HERE = {"localhost", "127.0.0.1", "::1"}
@@ -56,8 +58,7 @@ def drawing(text: str, label: str) -> SafeString:
 
 def printed_address(request: HttpRequest, path: str) -> str:
     """The whole address of a page, for paper: the public one where it is set, else the one asked at."""
-    public = getattr(settings, "PUBLIC_URL", "")
-    return f"{public}{path}" if public else request.build_absolute_uri(path)
+    return public_address(path) if settings.PUBLIC_URL else request.build_absolute_uri(path)
 
 
 def opens_only_here(address: str) -> bool:

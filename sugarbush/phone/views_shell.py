@@ -148,6 +148,7 @@ def worker(request: HttpRequest) -> HttpResponse:
     """
     kept = {
         "version": version(),
+        "home": settings.PUBLIC_PATH,
         "round": reverse("round"),
         "shell": reverse("round-shell"),
         "no_signal": reverse("round-no-signal"),

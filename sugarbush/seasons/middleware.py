@@ -18,7 +18,7 @@ class LocalTimeMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if request.path.startswith(("/static/", "/healthz", "/readyz")):
+        if request.path_info.startswith(("/static/", "/healthz", "/readyz")):
             return self.get_response(request)
         programme = Programme.current()
         request.programme = programme  # type: ignore[attr-defined]

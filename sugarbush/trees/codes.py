@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from sugarbush.parts.reasons import Reason, Refused
@@ -53,7 +54,7 @@ def next_codes(count: int) -> list[str]:
                     code="no_programme",
                     fact=_("The programme is not opened yet."),
                     next_text=_("Open the programme"),
-                    next_url="/programme/new/",
+                    next_url=reverse("programme-new"),
                 )
             ]
         )

@@ -2,7 +2,9 @@
 
 import { untried } from "./outbox.js";
 
-export const NAME = "sugarbush";
+// Another programme under another path of the same host keeps its own.
+const HOME = new URL(import.meta.url).pathname.split("/static/")[0];
+export const NAME = `sugarbush${HOME}`;
 const VERSION = 1;
 let opened = null;
 
@@ -111,7 +113,7 @@ export async function forget(person = "") {
 }
 
 // Photos of the trees, small, as the server sends them; the worker answers with them.
-const TREE_PHOTOS = "tree-photos";
+const TREE_PHOTOS = `tree-photos${HOME}`;
 
 /** The addresses of the photos that are here. */
 export async function treePhotos() {

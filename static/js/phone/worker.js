@@ -1,7 +1,7 @@
 // The service worker. KEPT, outbox and disk stand above this: the server writes them, with the version, when it sends it.
 // It keeps the page of the round and its files, never anybody's data, and answers for nothing else.
 
-const NAME = `round-${KEPT.version}`;
+const NAME = `round${KEPT.home}-${KEPT.version}`;
 
 self.addEventListener("install", (event) => {
   // All or nothing: a worker that could not get every file is not used.
@@ -20,7 +20,7 @@ self.addEventListener("install", (event) => {
 self.addEventListener("activate", (event) => {
   event.waitUntil(
     (async () => {
-      for (const name of await caches.keys()) if (name.startsWith("round-") && name !== NAME) await caches.delete(name);
+      for (const name of await caches.keys()) if (name.startsWith(`round${KEPT.home}-`) && name !== NAME) await caches.delete(name);
       await self.clients.claim();
     })(),
   );
@@ -78,13 +78,13 @@ async function toSignInOrOut(request, url) {
 async function forget() {
   if (disk) return disk.forget("");
   const base = await new Promise((done, failed) => {
-    const asked = indexedDB.open("sugarbush");
+    const asked = indexedDB.open(`sugarbush${KEPT.home}`);
     asked.onupgradeneeded = () => asked.transaction.abort();
     asked.onsuccess = () => done(asked.result);
     asked.onerror = () => failed(asked.error);
   });
   base.transaction(["packs"], "readwrite").objectStore("packs").clear();
-  await caches.delete("tree-photos");
+  await caches.delete(`tree-photos${KEPT.home}`);
   base.close();
 }
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from sugarbush.demo import town
 from sugarbush.demo.replay import replay
+from sugarbush.parts.proxies import public_address
 from sugarbush.seasons.models import Programme
 from sugarbush.trees.models import Life, Tree
 from sugarbush.volunteers.models import Membership, Person
@@ -47,8 +48,8 @@ class Command(BaseCommand):
 
     def tell_people(self) -> None:
         """Say where to come in, and who is who. The server itself says its address only once it serves."""
-        root = settings.PUBLIC_URL or f"http://127.0.0.1:{settings.PORT}"
-        self.stdout.write(f"No passwords: choose one of these people at {root}{reverse('sign-in')}")
+        address = public_address(reverse("sign-in"), otherwise=f"http://127.0.0.1:{settings.PORT}")
+        self.stdout.write(f"No passwords: choose one of these people at {address}")
         roles: dict[str, list[str]] = {}
         for held in Membership.objects.select_related("person", "group").order_by("person_id", "pk"):
             where = f" ({held.group})" if held.group else ""

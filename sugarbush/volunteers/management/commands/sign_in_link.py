@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
 
+from sugarbush.parts.proxies import public_address
 from sugarbush.volunteers import actions, people, signing
 from sugarbush.volunteers.models import Person
 
@@ -26,10 +27,10 @@ class Command(BaseCommand):
     def handle(self, *, first: bool = False, person: str = "", **options: Any) -> None:
         who = _named(person) if person else _coordinator(first=first)
         token = signing.make_link(person=who, made_by=None)
-        root = settings.PUBLIC_URL or f"http://127.0.0.1:{settings.PORT}"
+        here = f"http://127.0.0.1:{settings.PORT}"
+        link = public_address(reverse("sign-in-link", args=[token]), otherwise=here)
         self.stdout.write(
-            f"Open this link within {signing.GOOD_FOR.days} days to come in as {who}. It works once:\n"
-            f"  {root}{reverse('sign-in-link', args=[token])}"
+            f"Open this link within {signing.GOOD_FOR.days} days to come in as {who}. It works once:\n  {link}"
         )
 
 
