@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "sugarbush.lots",
     "sugarbush.shares",
     "sugarbush.review",
+    "sugarbush.papers",
     "sugarbush.phone",
     "sugarbush.desk",
     "sugarbush.demo",
@@ -177,6 +178,7 @@ LEAFLET_CONFIG: dict[str, Any] = {
     "RESET_VIEW": False,
     "ATTRIBUTION_PREFIX": "",
 }
+FONTS = environment.fonts()  # for the papers, beside those typst brings
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
