@@ -2,7 +2,7 @@
 //
 // Their own base, because a page of an older version that is still open could no longer open one with a new store.
 
-const NAME = "sugarbush-photos";
+const NAME = `sugarbush-photos${new URL(import.meta.url).pathname.split("/static/")[0]}`;
 export const LONGEST_PX = 1280;
 export const MOST_BYTES = 1_900_000;
 
