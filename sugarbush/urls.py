@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("sugarbush.weather.urls")),
     path("", include("sugarbush.trees.urls")),
     path("", include("sugarbush.owners.urls")),
+    path("", include("sugarbush.notices.urls")),
     path("", include("sugarbush.kit.urls")),
     path("", include("sugarbush.taps.urls")),
     path("", include("sugarbush.gathering.urls")),

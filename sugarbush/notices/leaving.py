@@ -1,0 +1,12 @@
+"""What messages keep of a person whose name goes: that one was sent to the number, and nothing to reach it by."""
+
+from __future__ import annotations
+
+from sugarbush.notices.models import Notice, Recipient
+from sugarbush.volunteers.models import Person
+
+
+def taken_off(person: Person) -> None:
+    """Take the name and addresses of somebody who bears only a number now off every message."""
+    Recipient.objects.filter(person=person).update(name=person.display_name, address="")
+    Notice.objects.filter(written_by=person).update(reply_to="")

@@ -1,0 +1,7 @@
+"""Where the pages about messages live."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []
