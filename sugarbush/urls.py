@@ -19,5 +19,6 @@ urlpatterns = [
     path("", include("sugarbush.lots.urls")),
     path("", include("sugarbush.shares.urls")),
     path("", include("sugarbush.review.urls")),
+    path("", include("sugarbush.papers.urls")),
     path("", include("sugarbush.phone.urls")),
 ]

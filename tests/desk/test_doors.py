@@ -39,6 +39,8 @@ OPEN_DOORS = {
     "my-tree-leave",
     # What a scanned tag says to strangers; tests/desk/test_scanned_tag.py holds what it must not say.
     "tag",
+    # What the square on a slip says to strangers: the same for every number.
+    "paper-slip",
     # What the phone keeps of every page of the round: the same for everybody, with nobody's data in it.
     "service-worker",
     "manifest",

@@ -24,7 +24,7 @@ STANDARD = "a-2b"
 NO_FONT = "could not be displayed with"
 NOWHERE = str(Path(__file__).with_name("nothing"))
 """An empty folder as the root of every document: what one asks for and was not handed is not there."""
-PROBE = b"#set page(width: 20cm, height: 20cm)\n#for one in json(\"probe.json\") [#one ]"
+PROBE = b'#set page(width: 20cm, height: 20cm)\n#for one in json("probe.json") [#one ]'
 RETIRE_KB = 220 * 1024
 """typst keeps what it has set before; above this much memory the process ends and a fresh one takes over."""
 MOST_BYTES = 256 * 1024 * 1024
@@ -113,7 +113,7 @@ def main(fonts: list[str]) -> int:
         broken = False
         try:
             said, made = room.answer(json.loads(body))
-        except BaseException as why:  # a panic of the library is no Exception; after it the process is not to be trusted
+        except BaseException as why:  # a panic of the library is no Exception
             said, made, broken = {"error": f"{type(why).__name__}: {why}"[:2000]}, b"", True
         full = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > RETIRE_KB
         said["leaves"] = leaves = broken or full

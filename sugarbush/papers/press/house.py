@@ -7,6 +7,7 @@ turns. Whatever becomes of the child, the next one who prints gets a new one.
 from __future__ import annotations
 
 import base64
+import contextlib
 import json
 import os
 import selectors
@@ -28,7 +29,7 @@ LONGEST_S = 20.0
 WAIT_S = 25.0
 
 
-class PressFailed(Exception):
+class PressFailed(Exception):  # noqa: N818
     """A document could not be set; the words are for the log."""
 
 
@@ -36,7 +37,7 @@ class PressBusy(PressFailed):
     """Others are printing and the turn did not come in time."""
 
 
-class CannotShow(Exception):
+class CannotShow(Exception):  # noqa: N818
     """Text that no font can show. `characters`: each once, in the order met."""
 
     def __init__(self, characters: str) -> None:
@@ -44,7 +45,7 @@ class CannotShow(Exception):
         self.characters = characters
 
 
-class _Gone(Exception):
+class _Gone(Exception):  # noqa: N818
     """The child has ended; nothing says that the work was at fault."""
 
 
@@ -196,10 +197,8 @@ class Press:
         child.wait()
         for pipe in (child.stdin, child.stdout):
             if pipe is not None:
-                try:
+                with contextlib.suppress(OSError):  # the rest of a message that nobody will read
                     pipe.close()
-                except OSError:
-                    pass  # the rest of a message that nobody will read
 
     def _close_later(self, seconds: float) -> None:
         if self._closer is not None:

@@ -1,0 +1,16 @@
+"""Where paper is made, and found again."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from sugarbush.papers import views, views_find, views_jobs
+
+urlpatterns: list[URLPattern] = [
+    path("paper/", views_find.paper, name="paper"),
+    path("paper/find/", views_find.paper_find, name="paper-find"),
+    path("slip/<str:number>/", views_find.paper_slip, name="paper-slip"),
+    path("paper/waiting/<uuid:pk>/", views_jobs.paper_job, name="paper-job"),
+    path("paper/waiting/<uuid:pk>/file/", views_jobs.paper_job_file, name="paper-job-file"),
+    path("paper/print/<str:kind>/", views.paper_print, name="paper-print"),
+]
