@@ -8,8 +8,10 @@ class BoilsConfig(AppConfig):
 
     def ready(self) -> None:
         from sugarbush.boils import access, actions, closing, contents, leaving  # noqa: F401  # access fills the table
+        from sugarbush.boils.noticed import AUDIENCES
         from sugarbush.gathering import rebalance
         from sugarbush.kit import contents as kit_contents
+        from sugarbush.notices import audiences
         from sugarbush.seasons import closing as season_closing
         from sugarbush.volunteers import forgetting
 
@@ -18,3 +20,5 @@ class BoilsConfig(AppConfig):
         rebalance.register(actions.difference_replaced)
         for name in ("deliveries_ahead", "approvals_open", "open_batches", "sap_underway", "ledger_out_of_balance"):
             season_closing.register(name, getattr(closing, name))
+        for audience in AUDIENCES:
+            audiences.register(audience)

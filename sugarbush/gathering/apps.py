@@ -9,7 +9,9 @@ class GatheringConfig(AppConfig):
     def ready(self) -> None:
         from sugarbush.gathering import access  # noqa: F401  # fills the table of who may do what
         from sugarbush.gathering.closing import entries_to_review, trees_to_look_at
+        from sugarbush.gathering.noticed import AUDIENCES
         from sugarbush.gathering.round_acts import leave_rounds, move_stops
+        from sugarbush.notices import audiences
         from sugarbush.seasons import closing
         from sugarbush.taps import assigning, state
         from sugarbush.trees import merging
@@ -18,3 +20,5 @@ class GatheringConfig(AppConfig):
         state.register_look(trees_to_look_at)
         assigning.register_ended(leave_rounds)
         merging.register("gathering.roundstop", move_stops)
+        for audience in AUDIENCES:
+            audiences.register(audience)

@@ -60,12 +60,12 @@ class Notice(models.Model):
     def __str__(self) -> str:
         return self.subject
 
+    def get_absolute_url(self) -> str:
+        return reverse("notice", args=[self.pk])
+
     def in_history(self) -> str:
         """The number only: a subject may name somebody."""
         return f"message {self.pk}"
-
-    def get_absolute_url(self) -> str:
-        return reverse("notice", args=[self.pk])
 
 
 class Way(models.TextChoices):
