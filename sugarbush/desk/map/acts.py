@@ -16,8 +16,9 @@ from django.views.decorators.http import require_POST
 from sugarbush.desk.map.forms import NO_GROUP, groups_for
 from sugarbush.desk.map.rows import MANY, seen_by
 from sugarbush.owners.queries import MOST_TREES
-from sugarbush.trees.group_actions import CHANGE, Outcome, consider, put_into_group
+from sugarbush.trees.group_actions import CHANGE, SCOUT, Outcome, consider, put_into_group
 from sugarbush.trees.models import Tree
+from sugarbush.volunteers import access
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 IN_AN_ADDRESS = 150
@@ -54,6 +55,7 @@ def _told(request: SignedInRequest, outcome: Outcome, done: str) -> HttpResponse
 @member
 def group_trees(request: SignedInRequest) -> HttpResponse:
     """Put the chosen trees into a group, or out of any."""
+    access.require(request.user, CHANGE, anywhere=True)
     trees = _chosen(request)
     if not trees:
         return _not_done(request, _("No tree was chosen. Choose trees on the map or in the list first."))
@@ -71,6 +73,7 @@ def group_trees(request: SignedInRequest) -> HttpResponse:
 @member
 def consider_trees(request: SignedInRequest) -> HttpResponse:
     """Take the chosen trees of the town's list into the programme's sights."""
+    access.require(request.user, SCOUT, anywhere=True)
     trees = _chosen(request)
     if not trees:
         return _not_done(request, _("No tree was chosen. Choose trees on the map or in the list first."))
@@ -84,6 +87,7 @@ def consider_trees(request: SignedInRequest) -> HttpResponse:
 @member
 def ask_for_trees(request: SignedInRequest) -> HttpResponse:
     """On to a new permission for the chosen trees."""
+    access.require(request.user, "permission.draft", anywhere=True)
     trees = _chosen(request)
     if not trees:
         return _not_done(request, _("No tree was chosen. Choose trees on the map or in the list first."))
