@@ -9,11 +9,12 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Sum
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from sugarbush.boils import approvals, tally
+from sugarbush.boils import approvals, tables, tally
 from sugarbush.boils.actions import Differs, accept_delivery, tolerance_ml
 from sugarbush.boils.ahead import ahead_vessel, settle_ahead
 from sugarbush.boils.forms_depot import (
@@ -37,6 +38,7 @@ from sugarbush.sap.models import Act, Vessel, VesselKind
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
@@ -56,7 +58,7 @@ def seen_deliveries(request: SignedInRequest) -> Any:
 
 
 @signed_in
-def deliveries(request: SignedInRequest) -> HttpResponse:
+def deliveries(request: SignedInRequest) -> HttpResponseBase:
     """Deliveries of the season, newest first, and who still carries sap."""
     access.require(request.user, "delivery.see", anywhere=True)
     season = Season.current()
@@ -66,6 +68,8 @@ def deliveries(request: SignedInRequest) -> HttpResponse:
     rows = rows.order_by("-happened_at", "-number")
     if request.GET.get("state") in DeliveryState.values:
         rows = rows.filter(state=request.GET["state"])
+    if wants_file(request):
+        return list_taken(request, "deliveries", tables.deliveries(request.user.units), rows)
     may_accept = access.holds(request.user, "delivery.accept")
     context = {
         "season": season,

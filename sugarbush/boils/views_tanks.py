@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.db import transaction
 from django.db.models import Q
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -17,7 +18,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from sugarbush.audit.models import record
-from sugarbush.boils import tally
+from sugarbush.boils import tables, tally
 from sugarbush.boils.charts import temperature_chart
 from sugarbush.boils.forms_tanks import DipForm, MoveForm, SeriesForm, TankForm, TemperatureForm
 from sugarbush.boils.keeping import TankKeeping, keeping_of, keepings
@@ -40,6 +41,7 @@ from sugarbush.sap.tanks import TankState, tank_states
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 SHOWN_READINGS = 500
@@ -73,7 +75,7 @@ def tank_of(request: SignedInRequest, pk: uuid.UUID) -> Vessel:
 
 @signed_in
 @require_GET
-def tanks(request: SignedInRequest) -> HttpResponse:
+def tanks(request: SignedInRequest) -> HttpResponseBase:
     """Every tank: how full, how sweet, how old, by when to boil it, and all of them together."""
     access.require(request.user, "delivery.see", anywhere=True)
     season = Season.current()
@@ -81,6 +83,8 @@ def tanks(request: SignedInRequest) -> HttpResponse:
         return no_season(request)
     found, kept = tally.tank_rows(season), keepings(season)
     rows = [_row(tank, state, kept.get(tank.pk)) for tank, state in found]
+    if wants_file(request):
+        return list_taken(request, "tanks", tables.tanks(request.user.units), rows)
     late = [row for row in rows if row["keeping"] and row["keeping"].is_late]
     soon = [row for row in rows if row["keeping"] and row["keeping"].is_soon]
     page = page_of(rows, request, per_page=TANKS_A_PAGE)
@@ -136,7 +140,7 @@ def _set_up(season: Season, data: dict[str, Any], by: Person) -> Vessel:
 
 @signed_in
 @require_http_methods(["GET", "POST"])
-def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
+def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
     """One tank: its content, by when to boil it and why, its movements, and moving sap on."""
     vessel = tank_of(request, pk)
     may_accept = access.holds(request.user, "delivery.accept") and not vessel.season.is_closed
@@ -163,6 +167,8 @@ def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
         .select_related("act", "act__author", "act__person", "from_vessel__person", "to_vessel__person")
         .order_by("-seq")
     )
+    if request.method == "GET" and wants_file(request):
+        return list_taken(request, f"tank-{vessel.code}", tables.tank_moves(vessel, units), rows)
     state, keeping = _state(vessel), keeping_of(vessel)
     row = _row(vessel, state, keeping)
     context = {
@@ -239,7 +245,7 @@ def tank_out_of_use(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
 
 @signed_in
 @require_http_methods(["GET", "POST"])
-def tank_temperatures(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
+def tank_temperatures(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
     """The temperatures of a tank's sap: a drawing, the table, one more by hand, or a whole series."""
     vessel = tank_of(request, pk)
     may_write = access.holds(request.user, "delivery.accept") and not vessel.season.is_closed
@@ -269,6 +275,8 @@ def tank_temperatures(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
                 messages.success(request, _("Written down."))
                 return redirect("tank-temperatures", vessel.pk)
     readings = vessel.temperatures.select_related("author").order_by("-happened_at")
+    if request.method == "GET" and wants_file(request):
+        return list_taken(request, f"temperatures-{vessel.code}", tables.temperatures(units), readings)
     context |= {
         "one": one,
         "series": series,

@@ -6,21 +6,24 @@ import uuid
 
 from django.contrib import messages
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from sugarbush.gathering import tables
 from sugarbush.gathering.actions import settle
 from sugarbush.gathering.forms import SettleForm
 from sugarbush.gathering.models import Collection, CollectionState
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
 @signed_in
-def review_list(request: SignedInRequest) -> HttpResponse:
+def review_list(request: SignedInRequest) -> HttpResponseBase:
     """Every entry that waits for somebody's look."""
     access.require(request.user, "collection.see", anywhere=True)
     rows = (
@@ -28,6 +31,8 @@ def review_list(request: SignedInRequest) -> HttpResponse:
         .select_related("tree", "person", "group")
         .order_by("happened_at")
     )
+    if wants_file(request):
+        return list_taken(request, "entries-to-look-at", tables.to_review(request.user.units), rows)
     may_settle = access.holds(request.user, "collection.settle")
     context = {"page": page_of(rows, request), "may_settle": may_settle}
     return render(request, "gathering/review.html", context)

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
 from django.db.models import Count, Q
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from sugarbush.gathering import round_acts, run_acts
+from sugarbush.gathering import round_acts, run_acts, tables
 from sugarbush.gathering.board import rounds_in_reach
 from sugarbush.gathering.forms_rounds import USUAL_START, NewRoundForm, RoundForm, RunsForm, SplitForm
 from sugarbush.gathering.models_rounds import Part, Round, RoundStop
@@ -23,10 +25,12 @@ from sugarbush.gathering.round_page import runs_around, way_of
 from sugarbush.gathering.way import live_stops, off_every_round, ways
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
+from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.seasons.models import Season
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 CODES_SHOWN = 8
@@ -71,17 +75,34 @@ def refusal(request: SignedInRequest, refused: Refused, back: str) -> HttpRespon
     return render(request, "gathering/rounds_refused.html", context, status=409)
 
 
+def round_rows(found: Sequence[Round], season: Season) -> list[dict[str, Any]]:
+    """Rounds with their way and people; three queries, however many."""
+    lengths = ways([one.pk for one in found], season)
+    return [
+        {
+            "round": one,
+            "way": lengths[one.pk],
+            "walks": [row.person for row in one.usual.all() if row.part == Part.WALKS],
+            "standby": [row.person for row in one.usual.all() if row.part == Part.STANDBY],
+        }
+        for one in found
+    ]
+
+
 @signed_in
 @require_GET
-def rounds(request: SignedInRequest) -> HttpResponse:
+def rounds(request: SignedInRequest) -> HttpResponseBase:
     """The rounds of the season, group by group; trees with a spout in that are on none come first."""
     access.require(request.user, "round.see", anywhere=True)
     season = Season.current()
     if season is None:
         return no_season(request)
-    page = page_of(rounds_in_reach(request.user, season).prefetch_related("usual__person"), request)
+    there = rounds_in_reach(request.user, season).prefetch_related("usual__person")
+    if wants_file(request):
+        lines = in_pieces(there, lambda some: round_rows(some, season), 50)
+        return list_taken(request, "rounds", tables.rounds(request.user.units), lines)
+    page = page_of(there, request)
     found = list(page.object_list)
-    lengths = ways([one.pk for one in found], season)
     plans = groups_to_plan(request)
     loose = off_every_round(season).filter(group__in=plans)
     counts = dict(loose.order_by().values_list("group").annotate(n=Count("pk", filter=Q(spout_in=True))))
@@ -89,15 +110,7 @@ def rounds(request: SignedInRequest) -> HttpResponse:
     context = {
         "season": season,
         "page": page,
-        "rows": [
-            {
-                "round": one,
-                "way": lengths[one.pk],
-                "walks": [row.person for row in one.usual.all() if row.part == Part.WALKS],
-                "standby": [row.person for row in one.usual.all() if row.part == Part.STANDBY],
-            }
-            for one in found
-        ],
+        "rows": round_rows(found, season),
         "loose": [
             (group, counts[group.pk], [tree for tree in first if tree.group_id == group.pk][:CODES_SHOWN])
             for group in plans

@@ -7,13 +7,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from sugarbush.gathering import run_acts
+from sugarbush.gathering import run_acts, tables
 from sugarbush.gathering.board import Board, Line, board, lines_of, rounds_in_reach
 from sugarbush.gathering.forms_rounds import FinishForm
 from sugarbush.gathering.models_rounds import Answer, Part, RoundRun, RunState
@@ -27,9 +28,11 @@ from sugarbush.gathering.way import off_every_round
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.qr import printed_address
 from sugarbush.parts.reasons import Refused
+from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 from sugarbush.weather import outlook
 
@@ -39,13 +42,15 @@ MY_DAYS = dt.timedelta(days=28)
 
 @signed_in
 @require_GET
-def today_board(request: SignedInRequest) -> HttpResponse:
+def today_board(request: SignedInRequest) -> HttpResponseBase:
     """How each round stands now. ?part=1 is the changing part alone, for the script that looks again."""
     access.require(request.user, "round.board", anywhere=True)
     season = Season.current()
     if season is None:
         return no_season(request)
     found = board(request.user, season)
+    if wants_file(request):
+        return list_taken(request, "board", tables.board(request.user.units), found.lines)
     plans = groups_to_plan(request)
     tomorrow = outlook.tomorrow(found.day, request.user.units)
     loose = off_every_round(season).filter(group__in=plans, spout_in=True).count() if plans else 0
@@ -227,7 +232,7 @@ def run_say(request: SignedInRequest, pk: int) -> HttpResponse:
 
 @signed_in
 @require_GET
-def rota(request: SignedInRequest) -> HttpResponse:
+def rota(request: SignedInRequest) -> HttpResponseBase:
     """A week of rounds by days, from today or from ?first=."""
     access.require(request.user, "round.see", anywhere=True)
     season = Season.current()
@@ -235,7 +240,11 @@ def rota(request: SignedInRequest) -> HttpResponse:
         return no_season(request)
     today = timezone.localdate()
     first = first_day(request.GET.get("first", ""), today)
-    page = page_of(rounds_in_reach(request.user, season), request, per_page=ROUNDS_A_PAGE)
+    there = rounds_in_reach(request.user, season)
+    if wants_file(request):
+        lines = in_pieces(there, lambda some: tables.rota_rows(week_of(some, first)[1]), ROUNDS_A_PAGE)
+        return list_taken(request, "rota", tables.rota(), lines)
+    page = page_of(there, request, per_page=ROUNDS_A_PAGE)
     days, rows = week_of(list(page.object_list), first)
     context = {
         "page": page,
@@ -262,22 +271,28 @@ def first_day(asked: str, today: dt.date) -> dt.date:
 
 @signed_in
 @require_GET
-def my_rounds(request: SignedInRequest) -> HttpResponse:
+def my_rounds(request: SignedInRequest) -> HttpResponseBase:
     """The runs this person is on in the four weeks to come, and what they said to each."""
     access.require(request.user, "round.see", anywhere=True)
     day = timezone.localdate()
     runs = RoundRun.objects.filter(
         people__person=request.user, date__gte=day, date__lte=day + MY_DAYS, round__season=Season.current()
     )
-    page = page_of(runs.select_related("round__group", "round__season").order_by("date", "pk"), request, per_page=30)
-    found = list(page.object_list)
-    lines = run_lines(found)
-    rows = [
-        {
-            "line": lines[run.pk],
-            "mine": next(one for one in lines[run.pk].people if one.person_id == request.user.pk),
-        }
-        for run in found
-    ]
+    runs = runs.select_related("round__group", "round__season").order_by("date", "pk")
+
+    def shown(some: list[RoundRun]) -> list[dict[str, Any]]:
+        lines = run_lines(some)
+        return [
+            {
+                "line": lines[run.pk],
+                "mine": next(one for one in lines[run.pk].people if one.person_id == request.user.pk),
+            }
+            for run in some
+        ]
+
+    if wants_file(request):
+        return list_taken(request, "my-rounds", tables.own_runs(), in_pieces(runs, shown, 30))
+    page = page_of(runs, request, per_page=30)
+    rows = shown(list(page.object_list))
     may_log = access.holds(request.user, "collection.log")
     return render(request, "gathering/my_rounds.html", {"rows": rows, "page": page, "day": day, "may_log": may_log})

@@ -6,12 +6,13 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
-from sugarbush.kit import actions
+from sugarbush.kit import actions, tables
 from sugarbush.kit.contents import known_of
 from sugarbush.kit.forms import ContainerForm, DepotForm, ManyForm, SearchForm
 from sugarbush.kit.models import Container, Depot
@@ -19,23 +20,27 @@ from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
 @signed_in
 @require_safe
-def containers(request: SignedInRequest) -> HttpResponse:
+def containers(request: SignedInRequest) -> HttpResponseBase:
     """Every pail and drum: what it holds, whether it is for food, who has it."""
     access.require(request.user, "kit.see", anywhere=True)
     search = SearchForm(request.GET)
     rows, asked = search.narrow(Container.objects.select_related("held_by"))
+    sees_people = access.holds(request.user, "people.see")
+    if wants_file(request):
+        return list_taken(request, "pails", tables.containers(request.user.units, sees_people=sees_people), rows)
     context = {
         "page": page_of(rows, request),
         "search": search,
         "narrowed": bool(asked),
         "asked": urlencode(asked),
         "may_change": access.holds(request.user, "kit.change"),
-        "sees_people": access.holds(request.user, "people.see"),
+        "sees_people": sees_people,
     }
     return render(request, "kit/containers.html", context)
 
@@ -96,11 +101,14 @@ def container(request: SignedInRequest, container_id: int) -> HttpResponse:
 
 @signed_in
 @require_safe
-def depots(request: SignedInRequest) -> HttpResponse:
+def depots(request: SignedInRequest) -> HttpResponseBase:
     """Where sap is brought, when, and who has the key."""
     access.require(request.user, "kit.see", anywhere=True)
+    rows = Depot.objects.prefetch_related("groups")
+    if wants_file(request):
+        return list_taken(request, "depots", tables.depots(), rows)
     context = {
-        "page": page_of(Depot.objects.prefetch_related("groups"), request),
+        "page": page_of(rows, request),
         "may_change": access.holds(request.user, "depot.change"),
     }
     return render(request, "kit/depots.html", context)

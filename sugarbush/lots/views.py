@@ -12,6 +12,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db.models import Sum
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -19,7 +20,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from sugarbush.boils.models import Batch, BatchState
 from sugarbush.boils.views_depot import no_season
-from sugarbush.lots import jars, judging, opened, packing, second_look
+from sugarbush.lots import jars, judging, opened, packing, second_look, tables
 from sugarbush.lots.forms import BackForm, BreakForm, IssueForm, MeasureForm, PackForm, ReasonForm
 from sugarbush.lots.models import JarIssue, Lot, LotState
 from sugarbush.lots.sizes import size_words
@@ -28,12 +29,14 @@ from sugarbush.owners.queries import owners_for
 from sugarbush.parts.forms import UnitsForm
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
+from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.parts.shown import in_words
 from sugarbush.parts.worked import working
 from sugarbush.sap.ledger import balance_ml
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
@@ -44,7 +47,7 @@ def sized(counts: dict[int, int]) -> list[tuple[str, int]]:
 
 @signed_in
 @require_safe
-def lots(request: SignedInRequest) -> HttpResponse:
+def lots(request: SignedInRequest) -> HttpResponseBase:
     """Syrup that waits for its jars, and every lot of the season."""
     access.require(request.user, "lot.see", anywhere=True)
     season = Season.current()
@@ -54,7 +57,11 @@ def lots(request: SignedInRequest) -> HttpResponse:
     rows = Lot.objects.filter(season=season).select_related("packed_by", "released_by", "season")
     if asked in LotState.values:
         rows = rows.filter(state=asked)
-    page = page_of(rows.order_by("-packed_at", "code"), request)
+    rows = rows.order_by("-packed_at", "code")
+    if wants_file(request):
+        lines = in_pieces(rows, lambda some: tables.lot_rows(some, state_word))
+        return list_taken(request, "lots", tables.lots(request.user.units), lines)
+    page = page_of(rows, request)
     shown: list[Lot] = list(page.object_list)
     stand, gone = jars.whole(shown), jars.went_out(shown)
     pool = jars.pool(season)
@@ -154,10 +161,14 @@ def find_lot(pk: uuid.UUID) -> Lot:
 
 @signed_in
 @require_safe
-def lot(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
+def lot(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
     """One lot: what it measured, its jars, what holds it, who has the others."""
     access.require(request.user, "lot.see", anywhere=True)
-    return lot_page(request, find_lot(pk))
+    found = find_lot(pk)
+    if wants_file(request):
+        access.require(request.user, "lot.holders", anywhere=True)
+        return list_taken(request, f"{found.code}-jars", tables.issues(request.user), _issues(found))
+    return lot_page(request, found)
 
 
 def lot_page(request: SignedInRequest, found: Lot, *, status: int = 200, refused_by: Any = None) -> HttpResponse:

@@ -10,13 +10,14 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db.models import Count, Q
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sugarbush.boils.views_depot import no_season
 from sugarbush.lots import recalls as acts
-from sugarbush.lots import tracing
+from sugarbush.lots import tables, tracing
 from sugarbush.lots.forms import CallForm, CloseRecallForm, RecallForm
 from sugarbush.lots.jars import whole
 from sugarbush.lots.models import JarIssue, Lot, LotState, Recall
@@ -28,19 +29,23 @@ from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
 @signed_in
 @require_safe
-def recalls(request: SignedInRequest) -> HttpResponse:
+def recalls(request: SignedInRequest) -> HttpResponseBase:
     """The season's recalls, open ones first."""
     access.require(request.user, "lot.holders", anywhere=True)
     season = Season.current()
     if season is None:
         return no_season(request)
     rows = Recall.objects.filter(season=season).select_related("opened_by", "season").annotate(n_lots=Count("lots"))
-    page = page_of(rows.order_by("closed_at", "-opened_at"), request)
+    rows = rows.order_by("closed_at", "-opened_at")
+    if wants_file(request):
+        return list_taken(request, "recalls", tables.recalls(), rows)
+    page = page_of(rows, request)
     context = {
         "season": season,
         "page": page,
@@ -114,10 +119,13 @@ def _find(pk: uuid.UUID) -> Recall:
 
 @signed_in
 @require_safe
-def recall(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
+def recall(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
     """One recall: lots, holders to ring, how it ended."""
     access.require(request.user, "lot.holders", anywhere=True)
-    return _page(request, _find(pk))
+    found = _find(pk)
+    if wants_file(request):
+        return list_taken(request, f"{found}-holders", tables.holders(request.user), acts.holders(found))
+    return _page(request, found)
 
 
 def _page(

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_safe
 
 from sugarbush.boils.models import Batch, Delivery
 from sugarbush.gathering.models import Collection
-from sugarbush.lots import jars, tracing
+from sugarbush.lots import jars, tables, tracing
 from sugarbush.lots.models import Lot
 from sugarbush.lots.views import sized
 from sugarbush.parts.paging import page_of
@@ -27,7 +27,7 @@ from sugarbush.seasons.models import Season
 from sugarbush.trees.queries import find_tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
-from sugarbush.volunteers.taking_home import table_taken
+from sugarbush.volunteers.taking_home import list_taken, table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 LEVELS = (
@@ -124,6 +124,7 @@ def _back(request: SignedInRequest, lot: Lot) -> HttpResponse:
         "lot": lot,
         "traced": traced,
         "level": level,
+        "file_query": f"?lot={lot.pk}&level={level}",
         "levels": LEVELS,
         "jars": jars_of(lot, reader),
         "sees_permissions": access.holds(reader, "permission.see"),
@@ -212,7 +213,12 @@ def trace_csv(request: SignedInRequest) -> HttpResponseBase:
     access.require(request.user, "lot.trace", anywhere=True)
     if request.GET.get("lot"):
         lot = get_object_or_404(Lot.objects.select_related("vessel", "season"), pk=asked_uuid(request.GET["lot"]))
-        traced = tracing.back_from(lot, request.user)
+        level = _level(request)
+        traced = tracing.back_from(lot, request.user, by_tree=level == "trees")
+        if level != "collections":
+            rows = sums_of(traced, level)
+            name_sums(rows, level, everything=access.scope(request.user, "lot.trace").everything)
+            return list_taken(request, f"trace-{lot.code}-{level}", tables.sums(), rows)
         head = (
             "lot",
             "share",

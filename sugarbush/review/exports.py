@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from sugarbush.gathering.models import Collection, CollectionState
@@ -143,14 +144,14 @@ MOVEMENT_HEADS = (
 )
 
 
-def movements(season: Season) -> Table:
-    """The ledger itself. counts_ml: below zero where a movement takes another back."""
-    return Table(MOVEMENT_HEADS, _movements(season))
+def movements(season: Season, rows: QuerySet[Movement] | None = None) -> Table:
+    """The ledger itself, or some of its rows. counts_ml: below zero where a movement takes another back."""
+    return Table(MOVEMENT_HEADS, _movements(Movement.objects.filter(season=season) if rows is None else rows))
 
 
-def _movements(season: Season) -> Iterator[Sequence[Any]]:
+def _movements(rows: QuerySet[Movement]) -> Iterator[Sequence[Any]]:
     zone = counting.zone_of()
-    rows = Movement.objects.filter(season=season).order_by("seq")
+    rows = rows.order_by("seq")
     rows = rows.select_related(
         "act__tree", "act__person", "act__group", "act__author", "from_vessel__person", "to_vessel__person"
     )

@@ -61,6 +61,7 @@ def review_page(
     sweet, whole = sugar.sugar(kept), chain.whole(kept)
     context = {
         "season": season,
+        "season_query": f"?year={season.year}",
         "seasons": list(Season.objects.values_list("year", flat=True)),
         "totals": kept,
         "sums": kept.sums,

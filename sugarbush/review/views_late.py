@@ -6,11 +6,13 @@ import uuid
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from sugarbush.gathering import tables
 from sugarbush.gathering.actions import standing_movements
 from sugarbush.gathering.models import Collection, CollectionState
 from sugarbush.parts.paging import page_of
@@ -20,12 +22,13 @@ from sugarbush.review.forms import LateForm
 from sugarbush.review.views import find_season
 from sugarbush.sap.models import Cause
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
 @signed_in
 @require_safe
-def late_entries(request: SignedInRequest) -> HttpResponse:
+def late_entries(request: SignedInRequest) -> HttpResponseBase:
     """Find the entry that was wrong: the counted entries of one tree."""
     season = find_season(request)
     access.require(request.user, "season.step", anywhere=True)
@@ -33,7 +36,10 @@ def late_entries(request: SignedInRequest) -> HttpResponse:
         raise Http404
     code = request.GET.get("tree", "").strip()
     rows = Collection.objects.filter(season=season, state=CollectionState.COUNTED, tree__code__iexact=code)
-    page = page_of(rows.select_related("tree", "person").order_by("happened_at", "pk"), request)
+    rows = rows.select_related("tree", "person", "group").order_by("happened_at", "pk")
+    if wants_file(request):
+        return list_taken(request, f"entries-{code}", tables.entries(request.user.units), rows)
+    page = page_of(rows, request)
     return render(request, "review/late.html", {"season": season, "code": code, "page": page})
 
 

@@ -5,18 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.paginator import Page, Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from sugarbush.parts.paging import PAGE_KEY, page_of
 from sugarbush.review import asked as asking
-from sugarbush.review import movement_rows
+from sugarbush.review import exports, movement_rows
 from sugarbush.review.chain import reason_words
 from sugarbush.review.views import find_season
 from sugarbush.sap.models import ActKind, Cause, Movement, Standing, VesselKind
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import table_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 PER_PAGE = 50
@@ -28,7 +30,7 @@ def may_read(request: SignedInRequest) -> bool:
 
 @signed_in
 @require_safe
-def season_ledger(request: SignedInRequest) -> HttpResponse:
+def season_ledger(request: SignedInRequest) -> HttpResponseBase:
     """Movements of a season: of a vessel, a person, a cause, a kind of act, a day, one act."""
     season = find_season(request)
     if not may_read(request):
@@ -37,6 +39,9 @@ def season_ledger(request: SignedInRequest) -> HttpResponse:
     if season is None:
         raise Http404
     asked = asking.read(season, request.GET)
+    if wants_file(request) and not asked.wrong:
+        table = exports.movements(season, asked.rows())
+        return table_taken(request, f"ledger-{season.year}", table.heads, table.rows)
     page = _page(request, asked)
     lines = movement_rows.shown(list(page.object_list), asked)
     context = {

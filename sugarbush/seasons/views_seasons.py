@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,12 +14,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from sugarbush.core.trunk import COMPARISON_TABLES
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
-from sugarbush.seasons import actions, changed, closing, guidelines
+from sugarbush.seasons import actions, changed, closing, guidelines, tables
 from sugarbush.seasons.forms import ReasonForm, SeasonForm, SeasonNewForm
 from sugarbush.seasons.models import Season, SeasonState
 from sugarbush.seasons.views_programme import usual_season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 ORDER = list(SeasonState)
@@ -26,9 +28,11 @@ ORDER = list(SeasonState)
 
 @signed_in
 @require_safe
-def seasons(request: SignedInRequest) -> HttpResponse:
+def seasons(request: SignedInRequest) -> HttpResponseBase:
     """Every season there has been."""
     access.require(request.user, "season.totals", anywhere=True)
+    if wants_file(request):
+        return list_taken(request, "seasons", tables.seasons(), Season.objects.all())
     context = {
         "page": page_of(Season.objects.all(), request),
         "may_add": access.holds(request.user, "season.change") and not actions.reasons_against_new(),

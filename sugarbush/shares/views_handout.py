@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Count, Q, QuerySet
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,11 +19,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from sugarbush.lots.jars import jars_free
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.shares import handouts, runs
+from sugarbush.shares import handouts, runs, tables
 from sugarbush.shares.forms import GiveOnForm
 from sugarbush.shares.models import Party, Share, ShareRun, Taken
 from sugarbush.shares.views_rules import no_season, season_of
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 ROWS_A_PAGE = 25
@@ -47,7 +49,7 @@ def rows_of(run: ShareRun, *, who: str = "all", name: str = "") -> QuerySet[Shar
 
 @signed_in
 @require_safe
-def hand_out(request: SignedInRequest) -> HttpResponse:
+def hand_out(request: SignedInRequest) -> HttpResponseBase:
     """Who gets which jars; one press for each."""
     run = list_for(request)
     if run is None:
@@ -55,16 +57,25 @@ def hand_out(request: SignedInRequest) -> HttpResponse:
         if season is None:
             return no_season(request)
         return render(request, "shares/no_list.html", {"season": season, "underway": runs.underway_of(season)})
+    if wants_file(request):
+        rows = rows_of(run, who=asked_who(request), name=request.GET.get("name", "").strip())
+        return list_taken(request, "hand-out", tables.hand_out(request.user.units), rows)
     return list_page(request, run)
+
+
+def asked_who(request: SignedInRequest) -> str:
+    """Which part of the list: those that wait, those that are done, or all."""
+    who = request.GET.get("who") or request.POST.get("who") or "waiting"
+    if who not in WHO:
+        raise Http404
+    return who
 
 
 def list_page(
     request: SignedInRequest, run: ShareRun, *, status: int = 200, refused: tuple[Reason, ...] = (), about: Any = None
 ) -> HttpResponse:
-    who = request.GET.get("who") or request.POST.get("who") or "waiting"
+    who = asked_who(request)
     name = (request.GET.get("name") or request.POST.get("name") or "").strip()
-    if who not in WHO:
-        raise Http404
     rows = rows_of(run, who=who, name=name)
     page = page_of(rows, request, per_page=ROWS_A_PAGE)
     shown = list(page.object_list)

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Count, Q
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -15,11 +16,12 @@ from sugarbush.lots.jars import pool
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.seasons.models import Season
-from sugarbush.shares import figures, rules, runs, working
+from sugarbush.shares import figures, rules, runs, tables, working
 from sugarbush.shares import terms as rule_terms
 from sugarbush.shares.forms import PreviewForm, ReasonForm, RuleForm
 from sugarbush.shares.models import RunState, ShareRule, ShareRun
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 EXAMPLE = (("Ada", 60_000, "132.0"), ("Bo", 40_000, "72.0"), ("Cy", 20_000, "50.0"), ("Di", 9_000, "12.6"))
@@ -172,7 +174,7 @@ def share_rule_publish(request: SignedInRequest, pk: int) -> HttpResponse:
 
 @signed_in
 @require_safe
-def share_preview(request: SignedInRequest, pk: int) -> HttpResponse:
+def share_preview(request: SignedInRequest, pk: int) -> HttpResponseBase:
     """Try a version out on the figures of a season; nothing is kept."""
     access.require(request.user, "share.see", anywhere=True)
     rule = rule_for(request, pk)
@@ -191,6 +193,8 @@ def share_preview(request: SignedInRequest, pk: int) -> HttpResponse:
             context["refused"] = refused.reasons
         else:
             rows = sorted(out.outcomes, key=lambda one: (-one.entitled_ml, one.name))
+            if wants_file(request):
+                return list_taken(request, "trial", tables.trial(request.user.units), rows)
             context |= {"out": out, "page": page_of(rows, request), "people": len(out.outcomes)}
     return render(request, "shares/preview.html", context)
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -16,13 +18,15 @@ from django.views.decorators.http import require_POST, require_safe
 from sugarbush.gathering.models import Collection, CollectionState
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
+from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.seasons.models import Season
-from sugarbush.shares import queries, rules, runs
+from sugarbush.shares import queries, rules, runs, tables
 from sugarbush.shares.carried import SOURCES
 from sugarbush.shares.forms import AskForm
 from sugarbush.shares.models import RunState, Share, ShareRun
 from sugarbush.shares.views_rules import no_season, said, season_of
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 SHOWN_TO_ALL = (RunState.QUERIES, RunState.FINAL, RunState.SUPERSEDED)
@@ -143,17 +147,11 @@ def _not_yet(request: SignedInRequest, season: Season) -> dict[str, Any]:
     }
 
 
-@signed_in
-@require_safe
-def share_litres(request: SignedInRequest, pk: int) -> HttpResponse:
-    """The collections behind the litres of a share, as they were frozen with it: they add up to it exactly."""
-    found = share_for(request, pk)
-    kept = found.working.get("entries", [])
-    page = page_of(kept, request, per_page=ROWS_A_PAGE)
-    ids = [uuid.UUID(hex=row[0]) for row in page.object_list]
-    entries = Collection.objects.select_related("tree").in_bulk(ids)
+def _behind(kept: Sequence[Any]) -> list[dict[str, Any]]:
+    """Collections as they were frozen with a share, beside what stands in them now; one query."""
+    entries = Collection.objects.select_related("tree").in_bulk([uuid.UUID(hex=row[0]) for row in kept])
     rows = []
-    for hex_id, ml, brix, source in page.object_list:
+    for hex_id, ml, brix, source in kept:
         entry = entries.get(uuid.UUID(hex=hex_id))
         rows.append(
             {
@@ -165,6 +163,20 @@ def share_litres(request: SignedInRequest, pk: int) -> HttpResponse:
                 "less_ml": entry.net_ml - entry.rain_ml - ml if entry else 0,
             }
         )
+    return rows
+
+
+@signed_in
+@require_safe
+def share_litres(request: SignedInRequest, pk: int) -> HttpResponseBase:
+    """The collections behind the litres of a share, as they were frozen with it: they add up to it exactly."""
+    found = share_for(request, pk)
+    kept = found.working.get("entries", [])
+    if wants_file(request):
+        lines = in_pieces(kept, _behind)
+        return list_taken(request, f"litres-{found.run.season.year}", tables.litres(request.user.units), lines)
+    page = page_of(kept, request, per_page=ROWS_A_PAGE)
+    rows = _behind(list(page.object_list))
     context = {
         "share": found,
         "run": found.run,

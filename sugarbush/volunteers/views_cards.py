@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db.models import Count, F, Prefetch, Q, Sum
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -19,9 +20,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.qr import opens_only_here, printed_address
-from sugarbush.volunteers import access, cards
+from sugarbush.volunteers import access, cards, tables
 from sugarbush.volunteers.forms_cards import CardsForm
 from sugarbush.volunteers.models import CardSheet, Group, JoinCard, JoinedByCard
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 A_PAGE = 8
@@ -45,7 +47,7 @@ def _sheet(request: SignedInRequest, sheet_id: uuid.UUID) -> CardSheet:
 
 @signed_in
 @require_http_methods(["GET", "HEAD", "POST"])
-def group_cards(request: SignedInRequest, group_id: int) -> HttpResponse:
+def group_cards(request: SignedInRequest, group_id: int) -> HttpResponseBase:
     """Make cards for a group, and see those there are, a sheet a line."""
     group = get_object_or_404(Group, pk=group_id)
     _may(request, group.pk)
@@ -62,6 +64,8 @@ def group_cards(request: SignedInRequest, group_id: int) -> HttpResponse:
     rows = cards.sheets_of(group).annotate(
         count=Count("cards"), joined=Sum("cards__used"), left=Count("cards", filter=opens & Q(good_to__gte=today))
     )
+    if wants_file(request):
+        return list_taken(request, f"cards-{group.pk}", tables.card_sheets(), rows.select_related("made_by"))
     context = {
         "group": group,
         "form": form,
@@ -73,13 +77,16 @@ def group_cards(request: SignedInRequest, group_id: int) -> HttpResponse:
 
 @signed_in
 @require_safe
-def card_sheet(request: SignedInRequest, sheet_id: uuid.UUID) -> HttpResponse:
+def card_sheet(request: SignedInRequest, sheet_id: uuid.UUID) -> HttpResponseBase:
     """One sheet: each card, who joined by it and when."""
     sheet = _sheet(request, sheet_id)
     joined = JoinedByCard.objects.select_related("person").order_by("at", "pk")
     rows = sheet.cards.order_by("number").prefetch_related(Prefetch("joined", joined, to_attr="people"))
-    page = page_of(rows, request, per_page=24)
     maker_may = cards.maker_may(sheet)
+    if wants_file(request):
+        told = ({"card": card, "word": state_word(card, sheet, maker_may=maker_may)} for card in rows)
+        return list_taken(request, "cards", tables.cards(), told)
+    page = page_of(rows, request, per_page=24)
     shown = [
         {"card": card, "word": state_word(card, sheet, maker_may=maker_may), "open": _is_open(card)}
         for card in page.object_list

@@ -5,27 +5,31 @@ from __future__ import annotations
 from django.contrib import messages
 from django.db.models import Count, Prefetch, Q
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions
+from sugarbush.volunteers import access, actions, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
 from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Role
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
 
 @member
 @require_safe
-def groups(request: SignedInRequest) -> HttpResponse:
+def groups(request: SignedInRequest) -> HttpResponseBase:
     """Every group with its leads and how many people it has."""
     today = access.today()
     live = Q(memberships__date_from__lte=today) & (Q(memberships__date_to=None) | Q(memberships__date_to__gte=today))
     leads = Membership.objects.live(today).filter(role=Role.LEAD).select_related("person")
     counted = Group.objects.annotate(people=Count("memberships__person", filter=live, distinct=True))
     rows = counted.order_by("name").prefetch_related(Prefetch("memberships", leads, to_attr="leads"))
+    if wants_file(request):
+        return list_taken(request, "groups", tables.groups(), rows)
     context = {
         "page": page_of(rows, request),
         "may_change": access.holds(request.user, "groups.change"),
@@ -49,7 +53,7 @@ def group_new(request: SignedInRequest) -> HttpResponse:
 
 @member
 @require_http_methods(["GET", "HEAD", "POST"])
-def group(request: SignedInRequest, group_id: int) -> HttpResponse:
+def group(request: SignedInRequest, group_id: int) -> HttpResponseBase:
     """One group: its name, which coordinators change, and its people with their roles."""
     found = get_object_or_404(Group, pk=group_id)
     may_change = access.holds(request.user, "groups.change")
@@ -78,6 +82,8 @@ def group(request: SignedInRequest, group_id: int) -> HttpResponse:
         .prefetch_related(Prefetch("person__credentials", consents, to_attr="consents"))
         .order_by("person__display_name", "pk")
     )
+    if sees and wants_file(request):
+        return list_taken(request, f"group-{found.pk}", tables.members(), held)
     context = {
         "group": found,
         "may_make_cards": access.scope(request.user, "cards.make").covers(found.pk),

@@ -8,12 +8,13 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.forms import BaseForm
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, devices, forgetting, people
+from sugarbush.volunteers import access, actions, devices, forgetting, people, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
@@ -26,12 +27,13 @@ from sugarbush.volunteers.forms import (
     StopForm,
 )
 from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 
 @signed_in
 @require_safe
-def people_list(request: SignedInRequest) -> HttpResponse:
+def people_list(request: SignedInRequest) -> HttpResponseBase:
     """The people this person may see, those who left last."""
     access.require(request.user, "people.see", anywhere=True)
     rows = people.with_roles(people.within_sight(request.user)).order_by("-is_active", "display_name", "pk")
@@ -41,6 +43,8 @@ def people_list(request: SignedInRequest) -> HttpResponse:
         rows = rows.filter(display_name__icontains=words)
     if group := search.cleaned_data.get("group"):
         rows = rows.filter(pk__in=group.memberships.values("person"))
+    if wants_file(request):
+        return list_taken(request, "people", tables.people(), rows)
     context = {
         "page": page_of(rows, request),
         "search": search,

@@ -6,7 +6,7 @@ import datetime as dt
 from contextlib import suppress
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -16,15 +16,16 @@ from django.views.decorators.http import require_http_methods
 from sugarbush.core.weather import CROSSES_ZERO
 from sugarbush.parts.paging import page_of
 from sugarbush.volunteers import access
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
-from sugarbush.weather import actions, outlook
+from sugarbush.weather import actions, outlook, tables
 from sugarbush.weather.forms import DayForm
 from sugarbush.weather.models import WeatherDay
 
 
 @signed_in
 @require_http_methods(["GET", "HEAD", "POST"])
-def weather(request: SignedInRequest) -> HttpResponse:
+def weather(request: SignedInRequest) -> HttpResponseBase:
     """The days known, the latest first, and a form for one more."""
     access.require(request.user, "weather.see", anywhere=True)
     today = timezone.localdate()
@@ -38,7 +39,10 @@ def weather(request: SignedInRequest) -> HttpResponse:
             messages.success(request, _("Saved: %(day)s.") % {"day": date_format(kept.day)})
             return redirect("weather")
         status = 422
-    page = page_of(WeatherDay.objects.order_by("-day", "source").select_related("entered_by"), request)
+    days = WeatherDay.objects.order_by("-day", "source").select_related("entered_by")
+    if wants_file(request):
+        return list_taken(request, "weather", tables.days(request.user.units), days)
+    page = page_of(days, request)
     rows = [
         {"kept": kept, "passes": CROSSES_ZERO.counts(low_c=float(kept.low_c), high_c=float(kept.high_c))}
         for kept in page

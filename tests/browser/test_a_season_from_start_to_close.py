@@ -134,7 +134,8 @@ def test_2_the_towns_streets_and_trees_are_brought_in(walk: Walk) -> None:
     alice.says("Longitude and latitude look swapped")
     alice.says("This is a stump")
     with alice.page.expect_download() as coming:
-        alice.page.get_by_role("link", name="Take all as CSV").click()
+        alice.page.get_by_text("Take as a file").click()
+        alice.page.get_by_role("link", name="Plain table (CSV)").click()
     rows = list(csv.reader(coming.value.path().read_text(encoding="utf-8-sig").splitlines()))
     assert len([row for row in rows[1:] if "not taken" in row]) == 4
     files.look_at_file(alice, "Bring in a tree file", walk.folder / "trees.csv")
@@ -303,7 +304,7 @@ def test_9_the_season_closes_and_its_totals_are_the_sum_of_their_rows(walk: Walk
     shown = re.search(r"([\d,]+)\s*mL", alice.page.get_by_role("row", name="Came out of trees").inner_text())
     assert shown is not None
     assert shown[1] == f"{out_ml:,}"
-    for words in ("All these trees as CSV", "Groups as CSV", "Kinds as CSV", "All these people as CSV", "Days as CSV"):
+    for words in ("By tree", "By group", "By kind of tree", "By person", "Day by day"):
         rows = table(alice, words)
         assert sum(int(row["volume_ml"]) for row in rows) == out_ml, words
         assert sum(int(row["tipped_out_ml"]) for row in rows) == tipped_ml, words
@@ -316,7 +317,9 @@ def test_9_the_season_closes_and_its_totals_are_the_sum_of_their_rows(walk: Walk
 
 
 def table(who: Somebody, words: str) -> list[dict[str, str]]:
-    """The rows behind a link to a CSV."""
+    """The rows of a part of the page, taken as CSV."""
+    part = who.page.get_by_role("region", name=words, exact=True)
+    part.get_by_text("Take as a file", exact=True).click()
     with who.page.expect_download() as coming:
-        who.page.get_by_role("link", name=words, exact=True).click()
+        part.get_by_role("link", name="Plain table (CSV)").first.click()
     return list(csv.DictReader(coming.value.path().read_text(encoding="utf-8-sig").splitlines()))

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Count
+from django.db.models import Count, QuerySet
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sugarbush.owners import actions_owners, links
+from sugarbush.owners import actions_owners, links, tables
 from sugarbush.owners.forms import ContactForm, LinkForm, OwnerForm, OwnerListForm, OwnerNewForm
 from sugarbush.owners.models import Owner, OwnerContact, TreeOwner
 from sugarbush.owners.queries import find_owner, owners_for, owners_found, permissions_for
@@ -21,6 +22,8 @@ from sugarbush.parts.paging import page_of
 from sugarbush.trees.queries import trees_for
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
+from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 SLIPS_IN_SIGHT = 50
@@ -29,7 +32,7 @@ ASKED_AT_ONCE = 100
 
 @signed_in
 @require_safe
-def owner_list(request: SignedInRequest) -> HttpResponse:
+def owner_list(request: SignedInRequest) -> HttpResponseBase:
     """The owners this person may see."""
     access.require(request.user, "owners.see", anywhere=True)
     form = OwnerListForm(request.GET, person=request.user)
@@ -41,6 +44,8 @@ def owner_list(request: SignedInRequest) -> HttpResponse:
         group=group.pk if group else None,
     )
     rows = owners.select_related("group").annotate(tree_count=Count("owns", distinct=True)).order_by("name", "pk")
+    if wants_file(request):
+        return list_taken(request, "owners", tables.owners(), rows)
     context = {"form": form, "page": page_of(rows, request), "may_add": access.holds(request.user, "owners.change")}
     return render(request, "owners/owners.html", context)
 
@@ -71,16 +76,23 @@ def owner_new(request: SignedInRequest) -> HttpResponse:
 
 @signed_in
 @require_safe
-def owner(request: SignedInRequest, owner_id: int) -> HttpResponse:
+def owner(request: SignedInRequest, owner_id: int) -> HttpResponseBase:
     """One owner: what they own and what they said. Not how to reach them."""
-    return owner_page(request, find_owner(request.user, owner_id))
+    found = find_owner(request.user, owner_id)
+    if wants_file(request):
+        return list_taken(request, f"owner-{found.pk}-trees", tables.owned(), owned_by(found, request.user))
+    return owner_page(request, found)
+
+
+def owned_by(found: Owner, person: Person) -> QuerySet[TreeOwner]:
+    """The owner's trees within this person's sight."""
+    owned = TreeOwner.objects.filter(owner=found, tree__in=trees_for(person)).select_related("tree", "recorded_by")
+    return owned.order_by("tree__code")
 
 
 def owner_page(request: SignedInRequest, found: Owner, *, status: int = 200, **given: Any) -> HttpResponse:
     """The page of an owner; `given` replaces its forms by those that need a look."""
-    seen = trees_for(request.user)
-    owned = TreeOwner.objects.filter(owner=found, tree__in=seen).select_related("tree", "recorded_by")
-    page = page_of(owned.order_by("tree__code"), request)
+    page = page_of(owned_by(found, request.user), request)
     slips = permissions_for(request.user).filter(owner=found)
     asked = [row.tree.code for row in page][:ASKED_AT_ONCE]
     context = {

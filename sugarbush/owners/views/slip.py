@@ -7,6 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,6 +18,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sugarbush.audit.models import record_once_a_day
+from sugarbush.owners import tables
 from sugarbush.owners.actions import STEPS, SlipMovedOn, decide, why_not_granted
 from sugarbush.owners.actions_slips import add_trees, change_slip, keep_scan
 from sugarbush.owners.forms import ReasonForm
@@ -42,6 +44,8 @@ from sugarbush.trees.models import Shown, Tree
 from sugarbush.trees.queries import trees_for
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
+from sugarbush.volunteers.models import Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 WAITING = {PermissionState.DRAFT, PermissionState.ASKED, PermissionState.NO_ANSWER}
@@ -71,16 +75,25 @@ def steps_of(slip: Permission) -> list[Step]:
 
 @signed_in
 @require_safe
-def permission(request: SignedInRequest, number: str) -> HttpResponse:
-    return slip_page(request, find_permission(request.user, number))
+def permission(request: SignedInRequest, number: str) -> HttpResponseBase:
+    slip = find_permission(request.user, number)
+    if wants_file(request):
+        return list_taken(request, f"{slip.number}-trees", tables.on_slip(), _near(slip, request.user))
+    return slip_page(request, slip)
+
+
+def _near(slip: Permission, person: Person) -> QuerySet[Tree]:
+    """The trees on the slip within this person's sight."""
+    near = Tree.objects.filter(permission_lines__permission=slip, pk__in=trees_for(person).values("pk"))
+    return near.select_related("species", "group").order_by("code")
 
 
 def slip_page(request: SignedInRequest, slip: Permission, *, status: int = 200, **given: Any) -> HttpResponse:
     """The page of a slip; `given` replaces its forms by those that need a look."""
     person, units = request.user, units_of(request)
     on_it = Tree.objects.filter(permission_lines__permission=slip)
-    near = on_it.filter(pk__in=trees_for(person).values("pk"))
-    page = page_of(near.select_related("species", "group").order_by("code"), request)
+    near = _near(slip, person)
+    page = page_of(near, request)
     decides = not why_not_decide(person, slip)
     lacking = why_not_granted(slip) if slip.state in WAITING else []
     reads = decides or access.scope(person, "permission.see").everything

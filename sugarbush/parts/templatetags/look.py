@@ -8,6 +8,7 @@ from typing import Any
 from django import forms, template
 from django.core.paginator import Page
 from django.forms import BoundField
+from django.http import QueryDict
 from django.templatetags.static import static
 from django.urls import NoReverseMatch, get_script_prefix, reverse
 from django.utils.html import format_html
@@ -16,6 +17,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from sugarbush.parts.paging import PAGE_KEY
+from sugarbush.parts.sheets.answer import AS, MARK, SHEETS
 from sugarbush.parts.shown import in_words, quantity_html
 from sugarbush.parts.worked import Working
 
@@ -230,6 +232,35 @@ def paging(context: template.Context, page: Page[Any], label: str = "", key: str
         "next_url": url(min(last, page.number + 1)),
         "last_url": url(last),
         "before_last": last - 1,
+    }
+
+
+PLACES = {"geojson": gettext_lazy("For a map program (GeoJSON)"), "gpx": gettext_lazy("For a handheld (GPX)")}
+
+
+@register.inclusion_tag("parts/take_file.html", takes_context=True)
+def take_file(context: template.Context, to: str = "", places: bool = False, words: str = "") -> dict[str, Any]:
+    """The list of this page as a file, folded away: {% take_file %} after the list. to: another address that has it.
+
+    places: the list has trees, so it goes on a map too.
+    """
+    request = context.get("request")
+    base, _mark, given = to.partition("?")
+    query = QueryDict(given, mutable=True) if to or request is None else request.GET.copy()
+    for name in (PAGE_KEY, AS, MARK):
+        query.pop(name, None)
+
+    def url(kind: str, **more: str) -> str:
+        asked = query.copy()
+        asked[AS] = kind
+        asked.update(more)
+        return f"{base}?{asked.urlencode()}"
+
+    kinds = {**SHEETS, **(PLACES if places else {})}
+    return {
+        "ways": [(url(kind), label) for kind, label in kinds.items()],
+        "bare": url("csv", **{MARK: "no"}),
+        "words": words,
     }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Case, QuerySet, Value, When
-from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -19,12 +19,15 @@ from django.views.decorators.http import require_GET, require_POST
 
 from sugarbush.owners.models import PermissionState, PermissionTree
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.sheets.columns import in_pieces
+from sugarbush.taps import tables
 from sugarbush.taps.actions import take_out_many
 from sugarbush.taps.models import Tap, TapState
 from sugarbush.taps.trunk import side_words
 from sugarbush.trees.models import Shown
 from sugarbush.volunteers.access import holds, require, scope
 from sugarbush.volunteers.models import Group, Person
+from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 PULL_AT_ONCE = 500
@@ -78,12 +81,12 @@ def _lines(taps: Iterable[Tap], on: dt.date) -> list[Line]:
 
 @signed_in
 @require_GET
-def taps_in(request: SignedInRequest) -> HttpResponse:
+def taps_in(request: SignedInRequest) -> HttpResponseBase:
     require(request.user, "trees.see", anywhere=True)
     return _in_page(request)
 
 
-def _in_page(request: SignedInRequest, *, status: int = 200, **more: Any) -> HttpResponse:
+def _in_page(request: SignedInRequest, *, status: int = 200, **more: Any) -> HttpResponseBase:
     person = request.user
     rows = still_in(person)
     groups = list(Group.objects.filter(scope(person, "trees.see").filter("pk"), trees__taps__in=rows).distinct())
@@ -91,6 +94,10 @@ def _in_page(request: SignedInRequest, *, status: int = 200, **more: Any) -> Htt
     group = next((group for group in groups if str(group.pk) == chosen), None)
     if group is not None:
         rows = rows.filter(tree__group=group)
+    if wants_file(request):
+        today = timezone.localdate()
+        lines = in_pieces(rows, lambda some: _lines(some, today))
+        return list_taken(request, "spouts-in", tables.still_in(person.units), lines)
     page = page_of(rows, request)
     context = {
         "page": page,
@@ -109,7 +116,7 @@ def _in_page(request: SignedInRequest, *, status: int = 200, **more: Any) -> Htt
 
 @signed_in
 @require_POST
-def taps_pull(request: SignedInRequest) -> HttpResponse:
+def taps_pull(request: SignedInRequest) -> HttpResponseBase:
     """Pull the chosen spouts."""
     require(request.user, "tap.pull", anywhere=True)
     # The button beside a tap means that one alone, whatever is ticked.
@@ -142,11 +149,14 @@ def _uuid(text: str) -> uuid.UUID | None:
 
 @signed_in
 @require_GET
-def taps_settle(request: SignedInRequest) -> HttpResponse:
+def taps_settle(request: SignedInRequest) -> HttpResponseBase:
     """Taps that broke a rule, with the reasons; each waits for a lead or coordinator who did not drill it."""
     require(request.user, "tap.settle", anywhere=True)
     rows = Tap.objects.filter(scope(request.user, "tap.settle").filter("tree__group"), state=TapState.TO_SETTLE)
-    page = page_of(rows.select_related("tree__group", "by").order_by("placed_at", "pk"), request, 20)
+    rows = rows.select_related("tree__group", "by").order_by("placed_at", "pk")
+    if wants_file(request):
+        return list_taken(request, "taps-to-settle", tables.to_settle(request.user.units), rows)
+    page = page_of(rows, request, 20)
     context = {
         "page": page,
         "lines": [(tap, side_words(tap.aspect_deg), tap.by_id == request.user.pk) for tap in page.object_list],

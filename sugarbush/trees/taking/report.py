@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterator
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from sugarbush.parts.csvfile import Cell
@@ -21,10 +22,19 @@ def csv_header() -> list[str]:
     return [_("row"), _("line"), _("number in the town’s list"), _("what"), _("reason"), _("sentence")]
 
 
-def csv_rows(run_id: uuid.UUID, units: str) -> Iterator[list[Cell]]:
+def narrowed(rows: QuerySet[ImportProblem], only: str) -> QuerySet[ImportProblem]:
+    """The rows of one kind: "changed", "gone" or "not-taken"; any other word leaves them all."""
+    choices = {"changed": [CHANGED], "gone": [GONE]}
+    if only in choices:
+        return rows.filter(reason__in=choices[only])
+    return rows.exclude(reason__in=[CHANGED, GONE]) if only == "not-taken" else rows
+
+
+def csv_rows(run_id: uuid.UUID, units: str, only: str = "") -> Iterator[list[Cell]]:
     """Read in pieces along the primary key, so that memory stays flat and no row is left out."""
     last = 0
-    while part := list(ImportProblem.objects.filter(run_id=run_id, pk__gt=last).order_by("pk")[:2000]):
+    rows = narrowed(ImportProblem.objects.filter(run_id=run_id), only)
+    while part := list(rows.filter(pk__gt=last).order_by("pk")[:2000]):
         for problem in part:
             yield [
                 problem.row_number or None,

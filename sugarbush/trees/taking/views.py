@@ -9,6 +9,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
@@ -18,6 +19,7 @@ from sugarbush.parts.context import units_of
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Refused
 from sugarbush.seasons.models import Programme
+from sugarbush.trees import tables
 from sugarbush.trees.files import ImportRun
 from sugarbush.trees.reading.errors import CannotRead
 from sugarbush.trees.reading.files import open_table
@@ -25,11 +27,9 @@ from sugarbush.trees.reading.mapping import Mapping
 from sugarbush.trees.taking import acts, preview
 from sugarbush.trees.taking.acts import ACT
 from sugarbush.trees.taking.forms import EDGES, BoxForm, BringForm, ColumnsForm
-from sugarbush.trees.taking.report import csv_header, csv_rows, what_came_of
+from sugarbush.trees.taking.report import csv_header, csv_rows, narrowed, what_came_of
 from sugarbush.trees.taking.uploads import IntoDataFolder, KeptUpload
 from sugarbush.trees.taking.words import (
-    CHANGED,
-    GONE,
     ended_sentence,
     may_go_on,
     reason_words,
@@ -39,7 +39,7 @@ from sugarbush.trees.taking.words import (
 )
 from sugarbush.trees.taking.work import mapping_of
 from sugarbush.volunteers.access import require
-from sugarbush.volunteers.taking_home import table_taken
+from sugarbush.volunteers.taking_home import list_taken, table_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 State = ImportRun.State
@@ -57,9 +57,12 @@ def run_for(request: SignedInRequest, run_id: uuid.UUID) -> ImportRun:
 
 @signed_in
 @require_GET
-def files(request: SignedInRequest) -> HttpResponse:
+def files(request: SignedInRequest) -> HttpResponseBase:
     require(request.user, ACT, anywhere=True)
-    page = page_of(ImportRun.objects.select_related("started_by"), request, per_page=30)
+    rows = ImportRun.objects.select_related("started_by")
+    if wants_file(request):
+        return list_taken(request, "files", tables.files(), rows)
+    page = page_of(rows, request, per_page=30)
     return render(request, "trees/files/list.html", {"page": page})
 
 
@@ -259,11 +262,7 @@ def _report(request: SignedInRequest, run: ImportRun) -> HttpResponse:
     report, units = run.report, units_of(request)
     rows = run.problems.order_by("row_number", "pk")
     only = request.GET.get("only", "")
-    choices = {"changed": [CHANGED], "gone": [GONE]}
-    if only in choices:
-        rows = rows.filter(reason__in=choices[only])
-    elif only == "not-taken":
-        rows = rows.exclude(reason__in=[CHANGED, GONE])
+    rows = narrowed(rows, only)
     page = page_of(rows, request, per_page=50)
     context = {
         "run": run,
@@ -290,4 +289,9 @@ def _by_count(counts: dict[str, int]) -> list[tuple[str, int]]:
 def file_problems(request: SignedInRequest, run_id: uuid.UUID) -> StreamingHttpResponse:
     """The rows to look at, to take away."""
     run = run_for(request, run_id)
-    return table_taken(request, f"rows-{run.pk.hex[:8]}", csv_header(), csv_rows(run.pk, units_of(request)))
+    return table_taken(
+        request,
+        f"rows-{run.pk.hex[:8]}",
+        csv_header(),
+        csv_rows(run.pk, units_of(request), request.GET.get("only", "")),
+    )
