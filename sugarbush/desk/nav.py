@@ -37,7 +37,7 @@ WAYS = (
     Way(_("Syrup"), ("lots",), "lot.see", ("/recalls/", "/trace/")),
     Way(_("Shares"), ("shares",), "share.own", ("/my-share/", "/hand-out/")),
     Way(_("Season"), ("season-review", "seasons"), "season.totals", ("/seasons/",)),
-    Way(_("People"), ("people",), "people.see", ("/groups/", "/cards/")),
+    Way(_("People"), ("people",), "people.see", ("/groups/", "/cards/", "/messages/")),
     Way(_("Programme"), ("programme",), "programme.change", ("/containers/", "/depots/", "/weather/")),
 )
 

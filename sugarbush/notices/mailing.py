@@ -86,6 +86,6 @@ def mailbox(name: str, address: str) -> str:
     from email.utils import formataddr
 
     name = one_line(name)
-    if name.isascii():
+    if name.isascii() and "=?" not in name:  # what looks encoded already would be read as something else
         return formataddr((name, address))
     return f"{Header(name, 'utf-8').encode(linesep='')} <{address}>"

@@ -10,6 +10,7 @@ import socketserver
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from email.header import decode_header, make_header
 from email.message import EmailMessage
 
 
@@ -36,6 +37,11 @@ class Sink(socketserver.ThreadingTCPServer):
         parsed = [email.message_from_bytes(raw, policy=email.policy.default) for _from, _to, raw in self.kept]
         return [one for one in parsed if isinstance(one, EmailMessage)]
 
+    def header(self, name: str) -> list[str]:
+        """A header of each mail in plain words, put together as RFC 2047 says (the newer parser adds gaps to names)."""
+        read = [email.message_from_bytes(raw)[name] for _from, _to, raw in self.kept]
+        return [str(make_header(decode_header(one))) for one in read]
+
     @property
     def envelopes(self) -> list[list[str]]:
         return [to for _from, to, _raw in self.kept]
@@ -59,7 +65,7 @@ class Talk(socketserver.StreamRequestHandler):
                 sender, to = "", []
                 self.say("250 well")
             elif word == "MAIL":
-                sender = named[1] if named else ""
+                sender, to = named[1] if named else "", []
                 self.say("250 well")
             elif word == "RCPT":
                 address = named[1] if named else line

@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 
 from sugarbush.boils.models import BoilDay, BoilState, Delivery, DeliveryState
 from sugarbush.boils.views_depot import carrying
+from sugarbush.desk.today.messages_waiting import messages_waiting
 from sugarbush.desk.today.sap_waiting import sap_waiting
 from sugarbush.desk.today.waiting import Waiting
 from sugarbush.gathering.board import board, runs_planned
@@ -142,7 +143,7 @@ def waiting(person: Person, season: Season, units: str) -> list[Waiting]:
             "n": pairs
         }
         found.append(Waiting(fact=fact, next_text=_("Likely doubles"), url=reverse("tree-doubles")))
-    return found
+    return found + messages_waiting(person)
 
 
 def day_for(person: Person, season: Season, today: dt.date) -> Day:
