@@ -96,9 +96,11 @@ def pytest_collection_finish() -> None:
 def nobody_yet() -> Iterator[None]:
     """Each test meets its own people."""
     yield
+    from sugarbush.volunteers import waivers
     from tests import make
 
     make.forget()
+    waivers.keep(0)
 
 
 @pytest.fixture(scope="session")

@@ -14,9 +14,9 @@ from django.utils.translation import gettext_noop
 from sugarbush.audit.models import AuditEvent, record
 from sugarbush.boils.models import Batch, BatchState, BoilDay, BoilState
 from sugarbush.boils.models_pan import Answer, Coming
-from sugarbush.boils.shifts import LEAST_ADULTS, adults_at, same_clock
+from sugarbush.boils.shifts import Crew, same_clock
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access
+from sugarbush.volunteers import access, booking
 from sugarbush.volunteers.models import Person
 
 # The safety lines: the column's name, what is wrong while it is not ticked, and what to do about it.
@@ -77,18 +77,28 @@ def _crew_reasons(day: BoilDay, at: dt.datetime) -> list[Reason]:
     shifts = list(day.shifts.prefetch_related("people"))
     step = _("Add a shift with two adults")
     if not shifts:
-        if sum(person.is_adult for person in day.crew.all()) >= LEAST_ADULTS:
-            return []
+        crew = list(day.crew.all())
+        out = booking.Papers(crew).together(crew, timezone.localdate(at))
+        if sum(person.is_adult and person.pk not in out for person in crew) >= booking.LEAST_ADULTS:
+            return _young(crew, out)
         return [Reason(code="crew", fact=_("Fewer than two adults are on the crew."), next_text=step, next_url=url)]
-    found = adults_at(shifts, at)
+    crew_of = Crew(shifts)
+    found = crew_of.adults_at(at)
     if found is None:
         clock = timezone.localtime(at)
         fact = _("No shift covers %(time)s.") % {"time": f"{clock:%H:%M}"}
         return [Reason(code="crew", fact=fact, next_text=step, next_url=url)]
-    if len(found) < LEAST_ADULTS:
+    if len(found) < booking.LEAST_ADULTS:
         fact = _("The shift at this time has fewer than two adults.")
         return [Reason(code="crew", fact=fact, next_text=_("Put another adult on it"), next_url=url)]
-    return []
+    return [
+        reason for shift in crew_of.covering(at) for reason in _young(crew_of.people[shift.pk], crew_of.out[shift.pk])
+    ]
+
+
+def _young(people: Sequence[Person], out: dict[int, list[Reason]]) -> list[Reason]:
+    """What keeps somebody under 18, who is on this shift, from being there."""
+    return [reason for person in people if not person.is_adult for reason in out.get(person.pk, ())]
 
 
 def _held(day: BoilDay) -> BoilDay:

@@ -16,10 +16,10 @@ from sugarbush.audit.models import record
 from sugarbush.boils.models import BoilDay, BoilState
 from sugarbush.boils.models_pan import Shift
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access
-from sugarbush.volunteers.models import Credential, CredentialKind, Person
+from sugarbush.volunteers import access, booking
+from sugarbush.volunteers.booking import LEAST_ADULTS, Papers
+from sugarbush.volunteers.models import Person
 
-LEAST_ADULTS = 2
 LONGEST_H = 12
 
 
@@ -38,57 +38,58 @@ def same_clock(moment: dt.datetime, by: dt.timedelta) -> dt.datetime:
     return timezone.make_aware(local.replace(tzinfo=None) + dt.timedelta(days=by.days))
 
 
-def adults_at(shifts: Iterable[Shift], at: dt.datetime) -> set[int] | None:
-    """Adults at the pan at a moment, from all shifts that cover it; None where none does."""
-    there = [shift for shift in shifts if shift.begins <= at < shift.ends]
-    if not there:
-        return None
-    return {person.pk for shift in there for person in shift.people.all() if person.is_adult}
+class Crew:
+    """Who counts on the shifts of a day, and who on them is out by now: a fixed number of queries for all of them."""
+
+    def __init__(self, shifts: Iterable[Shift]) -> None:
+        self.shifts = list(shifts)
+        self.people = {shift.pk: list(shift.people.all()) for shift in self.shifts}
+        papers = Papers(person for there in self.people.values() for person in there)
+        self.out: dict[int, dict[int, list[Reason]]] = {
+            shift.pk: papers.together(self.people[shift.pk], timezone.localdate(shift.begins)) for shift in self.shifts
+        }
+
+    def adults_on(self, shift: Shift) -> set[int]:
+        """Adults of a shift who are not out, by key."""
+        return {one.pk for one in self.people[shift.pk] if one.is_adult and one.pk not in self.out[shift.pk]}
+
+    def out_of(self, shift: Shift) -> list[Reason]:
+        """Why somebody on this shift is out, each reason once."""
+        return [reason for reasons in self.out[shift.pk].values() for reason in reasons]
+
+    def covering(self, at: dt.datetime) -> list[Shift]:
+        """The shifts that cover a moment."""
+        return [shift for shift in self.shifts if shift.begins <= at < shift.ends]
+
+    def adults_at(self, at: dt.datetime) -> set[int] | None:
+        """Adults at the pan at a moment, from all shifts that cover it; None where none does."""
+        there = self.covering(at)
+        return {key for shift in there for key in self.adults_on(shift)} if there else None
+
+    def gaps(self, begins: dt.datetime, ends: dt.datetime) -> list[Gap]:
+        """Every stretch between the two moments without two adults, neighbours of a kind joined."""
+        inside = {edge for shift in self.shifts for edge in (shift.begins, shift.ends) if begins < edge < ends}
+        found: list[Gap] = []
+        for one, other in pairwise(sorted({begins, ends, *inside})):
+            count = len(self.adults_at(one) or ())
+            if count >= LEAST_ADULTS:
+                continue
+            if found and found[-1].ends == one and found[-1].adults == count:
+                found[-1] = Gap(begins=found[-1].begins, ends=other, adults=count)
+            else:
+                found.append(Gap(begins=one, ends=other, adults=count))
+        return found
 
 
 def gaps(shifts: Sequence[Shift], begins: dt.datetime, ends: dt.datetime) -> list[Gap]:
-    """Every stretch between the two moments without two adults, neighbours of a kind joined."""
-    inside = {edge for shift in shifts for edge in (shift.begins, shift.ends) if begins < edge < ends}
-    found: list[Gap] = []
-    for one, other in pairwise(sorted({begins, ends, *inside})):
-        count = len(adults_at(shifts, one) or ())
-        if count >= LEAST_ADULTS:
-            continue
-        if found and found[-1].ends == one and found[-1].adults == count:
-            found[-1] = Gap(begins=found[-1].begins, ends=other, adults=count)
-        else:
-            found.append(Gap(begins=one, ends=other, adults=count))
-    return found
+    """Every stretch between the two moments without two adults."""
+    return Crew(shifts).gaps(begins, ends)
 
 
 def _must_be_ahead(day: BoilDay) -> None:
     if day.season.is_closed or day.state in (BoilState.OUT, BoilState.CALLED_OFF):
         fact = _("This day is %(state)s; its shifts stay as they were.") % {"state": day.get_state_display()}
         raise Refused([Reason(code="state", fact=fact)])
-
-
-def why_not_on(*, begins: dt.datetime, people: Sequence[Person]) -> list[Reason]:
-    """What speaks against these people on one shift: somebody under 18 needs consent and two screened adults."""
-    minors = [person for person in people if not person.is_adult]
-    if not minors:
-        return []
-    on = timezone.localtime(begins).date()
-    held = Credential.objects.live(on).filter(person__in=people)
-    consents = set(held.filter(kind=CredentialKind.GUARDIAN).values_list("person_id", flat=True))
-    screened = set(held.filter(kind=CredentialKind.SCREENING).values_list("person_id", flat=True))
-    adults = [person for person in people if person.is_adult]
-    reasons = []
-    for person in minors:
-        if person.pk not in consents:
-            fact = _("%(who)s is under 18 and has no guardian’s consent for that day.") % {"who": person}
-            reasons.append(Reason(code="consent", fact=fact, next_text=_("Ask a coordinator to record it")))
-    if len(adults) < LEAST_ADULTS:
-        fact = _("Somebody under 18 stands at the pan only with two adults on the same shift.")
-        reasons.append(Reason(code="adults", fact=fact, next_text=_("Put two adults on it first")))
-    elif sum(person.pk in screened for person in adults) < LEAST_ADULTS:
-        fact = _("Two adults of this shift need a screening for work with minors.")
-        reasons.append(Reason(code="screening", fact=fact, next_text=_("Choose adults who have one")))
-    return reasons
 
 
 def _times(begins: dt.datetime, ends: dt.datetime) -> list[Reason]:
@@ -116,12 +117,15 @@ def keep_shift(
     access.require(by, "boil.plan", anywhere=True)
     held = BoilDay.objects.select_for_update(of=("self",)).select_related("season").get(pk=day.pk)
     _must_be_ahead(held)
-    reasons = [*_times(begins, ends), *why_not_on(begins=begins, people=people)]
-    if reasons:
-        raise Refused(reasons)
     if shift is None:
         shift = Shift.objects.filter(boil_day=held, begins=begins, ends=ends, task=task).first()
         people = [*people, *(shift.people.all() if shift else ())]
+    people = list({person.pk: person for person in people}.values())
+    new = {person.pk for person in people} - set(shift.people.values_list("pk", flat=True) if shift else ())
+    # Asked under the day's lock: of two who take one adult each off the same shift, the second is refused.
+    reasons = [*_times(begins, ends), *booking.why_not(people, timezone.localdate(begins), new=new)]
+    if reasons:
+        raise Refused(reasons)
     kept = shift or Shift(boil_day=held)
     kept.begins, kept.ends, kept.task = begins, ends, task
     kept.save()

@@ -19,7 +19,7 @@ from sugarbush.boils.models import Batch, BatchState, BoilDay, BoilState
 from sugarbush.boils.models_pan import Coming, DrawOff
 from sugarbush.boils.pan import water_today
 from sugarbush.boils.plan import DayPlan, jar_words, plan_of
-from sugarbush.boils.shifts import gaps
+from sugarbush.boils.shifts import Crew
 from sugarbush.boils.views_depot import no_season
 from sugarbush.boils.worked import plan_panels, water_panel
 from sugarbush.parts.paging import page_of
@@ -160,6 +160,7 @@ def plan_context(day: BoilDay, plan: DayPlan | None, units: str) -> dict[str, An
         ends = max(shift.ends for shift in shifts)
     begins = day.starts_at or (min(shift.begins for shift in shifts) if shifts else None)
     water = water_today(day)
+    crew = Crew(shifts)
     return {
         "plan": plan,
         "panels": plan_panels(day, plan, units) if plan else {},
@@ -168,9 +169,9 @@ def plan_context(day: BoilDay, plan: DayPlan | None, units: str) -> dict[str, An
         "jars": plan.jars(units) if plan else 0,
         "jar": jar_words(units),
         "shifts": [
-            {"shift": shift, "adults": sum(person.is_adult for person in shift.people.all())} for shift in shifts
+            {"shift": shift, "adults": len(crew.adults_on(shift)), "out": crew.out_of(shift)} for shift in shifts
         ],
-        "gaps": gaps(shifts, begins, ends) if shifts and begins and ends else [],
+        "gaps": crew.gaps(begins, ends) if shifts and begins and ends else [],
         "ends": ends,
         "lines": [(getattr(day, name), day._meta.get_field(name).verbose_name) for name in days.CHECKLIST],  # type: ignore[union-attr]
     }

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
+from sugarbush.gathering.crew import first_standby, mark_out, rows_of
 from sugarbush.gathering.models import Collection, CollectionState
-from sugarbush.gathering.models_rounds import Answer, Part, Round, RoundPerson, RoundRun, RoundStop, RunPerson, RunState
+from sugarbush.gathering.models_rounds import Part, Round, RoundPerson, RoundRun, RoundStop, RunPerson, RunState
 from sugarbush.gathering.rounds import IN, Stop, day_span
 from sugarbush.gathering.run_state import ORDER, WAITS, Standing, cut_off, standing
 from sugarbush.gathering.way import EMPTIED, live_stops
@@ -21,6 +22,7 @@ from sugarbush.sap.models import Standing as Counts
 from sugarbush.seasons.models import Season
 from sugarbush.taps.models import Tap
 from sugarbush.volunteers import access
+from sugarbush.volunteers.booking import Papers
 from sugarbush.volunteers.models import Person
 
 AHEAD_DAYS = 14
@@ -85,6 +87,11 @@ class Line:
         return [one for one in self.people if one.comes]
 
     @property
+    def out(self) -> list[RunPerson]:
+        """Who was put on it and may not be there by now."""
+        return [one for one in self.people if one.part == Part.WALKS and one.out]
+
+    @property
     def called(self) -> list[RunPerson]:
         """Who stood by, was called, and has not said no."""
         return [one for one in self.comes if one.called_at is not None]
@@ -133,7 +140,7 @@ def runs_planned(person: Person, season: Season, day: dt.date) -> bool:
 
 
 def board(person: Person, season: Season, now: dt.datetime | None = None) -> Board:
-    """How today stands; nine queries, however many rounds there are."""
+    """How today stands; twelve queries, however many rounds there are."""
     now = now or timezone.now()
     found = list(rounds_in_reach(person, season, "round.board").order_by("group__name", "name", "pk"))
     return lines_of(found, season, now)
@@ -146,12 +153,15 @@ def lines_of(found: Sequence[Round], season: Season, now: dt.datetime) -> Board:
     runs = _runs(keys, day)
     todays = {run.round_id: run for run in runs if run.date == day}
     after = [run for run in runs if run.date > day and run.state != "called_off"]
-    people = people_of([run.pk for run in runs if (run.date - day).days <= 1])
+    on = rows_of([run.pk for run in runs if (run.date - day).days <= 1])
     usual: dict[int, list[RoundPerson]] = defaultdict(list)
     for one in RoundPerson.objects.filter(round__in=keys, part=Part.STANDBY).select_related("person").order_by("nth"):
         usual[one.round_id].append(one)
+    papers = Papers(one.person for there in (*on.values(), *usual.values()) for one in there)
+    mark_out(on, papers)
+    people = {run: tuple(there) for run, there in on.items()}
     read = _Read.of(keys, season, day)
-    lines = [_line(one, todays.get(one.pk), read, people, usual.get(one.pk, []), now) for one in found]
+    lines = [_line(one, todays.get(one.pk), read, people, usual.get(one.pk, []), papers, now) for one in found]
     lines.sort(key=lambda line: (ORDER[line.standing], line.cut_off))
     counts = {kind: sum(line.standing == kind for line in lines) for kind in Standing}
     return Board(
@@ -169,15 +179,6 @@ def lines_of(found: Sequence[Round], season: Season, now: dt.datetime) -> Board:
 def _runs(round_ids: Sequence[int], day: dt.date) -> list[RoundRun]:
     span = (day, day + dt.timedelta(days=AHEAD_DAYS))
     return list(RoundRun.objects.filter(round__in=round_ids, date__range=span).order_by("date", "pk"))
-
-
-def people_of(run_ids: Sequence[int]) -> dict[int, tuple[RunPerson, ...]]:
-    """Who walks and who stands by, run by run; one query."""
-    found: dict[int, list[RunPerson]] = defaultdict(list)
-    rows = RunPerson.objects.filter(run__in=run_ids).select_related("person")
-    for one in rows.order_by("-part", "nth", "pk"):
-        found[one.run_id].append(one)
-    return {run: tuple(there) for run, there in found.items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,6 +240,7 @@ def _line(
     read: _Read,
     people: dict[int, tuple[RunPerson, ...]],
     usual: list[RoundPerson],
+    papers: Papers,
     now: dt.datetime,
 ) -> Line:
     day = timezone.localdate(now)
@@ -274,7 +276,7 @@ def _line(
         longest=_longest(rows, read, now),
         to_review=sum(read.to_review.get(row.tree_id, 0) for row in rows),
         people=there,
-        standby=_standby(there, usual),
+        standby=first_standby(there, usual, papers, day),
     )
 
 
@@ -295,11 +297,3 @@ def _longest(rows: Iterable[RoundStop], read: _Read, now: dt.datetime) -> Waitin
     since, ever, row = min(found, key=lambda one: one[0])
     hours = max(0.0, (now - since).total_seconds() / 3600)
     return Waiting(code=row.tree.code, address=row.tree.address, since=since, hours=hours, ever=ever)
-
-
-def _standby(there: Sequence[RunPerson], usual: Sequence[RoundPerson]) -> RunPerson | RoundPerson | None:
-    """Who would be called next, as run_acts.next_standby finds it for one run."""
-    own = [one for one in there if one.part == Part.STANDBY and one.answer != Answer.NO]
-    asked = {one.person_id for one in there}
-    rest = [one for one in usual if one.person_id not in asked]
-    return min(own, key=lambda one: one.nth, default=None) or next(iter(rest), None)

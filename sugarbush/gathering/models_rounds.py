@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from django.db import models
 from django.db.models import Q
@@ -10,6 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
+
+from sugarbush.parts.reasons import Reason
 
 
 class Round(models.Model):
@@ -138,8 +141,12 @@ class Answer(models.TextChoices):
 
 
 class RunPerson(models.Model):
-    """One person on one run: walks it, or stands by until somebody calls."""
+    """One person on one run: walks it, or stands by until somebody calls.
 
+    out: why they may not be on it by now. Not kept: `crew.people_of` works it out for the pages that look ahead.
+    """
+
+    out: Sequence[Reason] = ()
     run = models.ForeignKey(RoundRun, models.CASCADE, related_name="people")
     person = models.ForeignKey("volunteers.Person", models.PROTECT, related_name="+")
     part = models.CharField(max_length=8, choices=Part.choices, default=Part.WALKS)
@@ -160,4 +167,4 @@ class RunPerson(models.Model):
     @property
     def comes(self) -> bool:
         """Whether they are counted on."""
-        return self.part == Part.WALKS and self.answer != Answer.NO
+        return self.part == Part.WALKS and self.answer != Answer.NO and not self.out

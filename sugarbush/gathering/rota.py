@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sugarbush.gathering.board import people_of
+from sugarbush.gathering.crew import people_of
 from sugarbush.gathering.models_rounds import Part, Round, RoundRun, RunPerson, RunState
 
 DAYS = 7
@@ -27,7 +27,7 @@ class Cell:
     @property
     def standby(self) -> list[RunPerson]:
         """Who could be called, in their order."""
-        return [one for one in self.people if one.part == Part.STANDBY and one.answer != "no"]
+        return [one for one in self.people if one.part == Part.STANDBY and one.answer != "no" and not one.out]
 
     @property
     def is_hole(self) -> bool:
@@ -36,7 +36,7 @@ class Cell:
 
 
 def week_of(found: Sequence[Round], first: dt.date) -> tuple[list[dt.date], list[tuple[Round, list[Cell]]]]:
-    """The days from the first on, and each round with its cells; two queries, however many rounds."""
+    """The days from the first on, and each round with its cells; five queries, however many rounds."""
     days = [first + dt.timedelta(days=n) for n in range(DAYS)]
     runs = list(RoundRun.objects.filter(round__in=[one.pk for one in found], date__range=(days[0], days[-1])))
     people = people_of([run.pk for run in runs])

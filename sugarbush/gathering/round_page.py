@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from sugarbush.gathering.board import people_of
+from sugarbush.gathering.crew import people_of
 from sugarbush.gathering.models import Collection, CollectionState
 from sugarbush.gathering.models_rounds import Part, Round, RoundRun, RoundStop, RunPerson
 from sugarbush.gathering.rounds import IN, day_span
@@ -58,7 +58,7 @@ def runs_around(found: Round, today: dt.date) -> tuple[list[RunLine], list[RunLi
 
 
 def run_lines(runs: Sequence[RoundRun]) -> dict[int, RunLine]:
-    """How these runs stand, whatever their rounds and days; four queries."""
+    """How these runs stand, whatever their rounds and days; seven queries."""
     if not runs:
         return {}
     keys = {run.round_id for run in runs}

@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from sugarbush.audit.models import record
-from sugarbush.gathering.models_rounds import Answer, Part, Round, RoundPerson, RoundRun, RunPerson, RunState
+from sugarbush.gathering import crew
+from sugarbush.gathering.models_rounds import Part, Round, RoundPerson, RoundRun, RunPerson, RunState
 from sugarbush.gathering.round_acts import hold, refuse
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access
@@ -86,11 +87,15 @@ def give_runs(
     reasons = [*_span(first, last, every), *_members(held, [*walks, *standby])]
     if reasons:
         raise Refused(reasons)
+    parts = _parts(walks, standby)
     days = days_between(first, last, every)
     had = set(RoundRun.objects.filter(round=held, date__in=days).values_list("date", flat=True))
     RoundRun.objects.bulk_create(RoundRun(round=held, date=day) for day in days if day not in had)
-    runs = list(RoundRun.objects.filter(round=held, date__in=days, state=RunState.PLANNED).order_by("date"))
-    parts = _parts(walks, standby)
+    # The runs are held: an adult who is taken off one at this moment is either off before this looks, or refused.
+    given = RoundRun.objects.select_for_update().filter(round=held, date__in=days, state=RunState.PLANNED)
+    runs = list(given.order_by("date", "pk"))
+    if reasons := crew.why_not_on(runs, {person: part for person, (part, _n) in parts.items()}):
+        raise Refused(reasons)
     on = set(RunPerson.objects.filter(run__in=runs).values_list("run_id", "person_id"))
     RunPerson.objects.bulk_create(
         RunPerson(run=run, person=person, part=part, nth=n)
@@ -147,22 +152,16 @@ def say(*, run: RoundRun, by: Person, answer: str) -> RunPerson:
 
 @transaction.atomic
 def leave_run(*, run: RoundRun, person: Person, by: Person) -> None:
-    """Take somebody off one run: a gap shows, and those who stand by can be called."""
+    """Take somebody off one run: a gap shows, and those who stand by can be called.
+
+    Raises Refused while somebody under 18 stays on it who would be left without two screened adults.
+    """
     held = _hold_run(run, by, "round.plan")
+    if needed := crew.why_needed(held, person):
+        raise Refused(needed)
     gone, _rows = held.people.filter(person=person).delete()
     if gone:
         record(by=by, act="take off run", subject=held, group_id=held.round.group_id, old={"person": person.pk})
-
-
-def next_standby(run: RoundRun) -> RunPerson | RoundPerson | None:
-    """Who is called next: of those who stand by for the run, then for the round; nobody who said no. Two queries."""
-    there = list(run.people.select_related("person"))
-    for one in sorted(there, key=lambda row: row.nth):
-        if one.part == Part.STANDBY and one.answer != Answer.NO:
-            return one
-    asked = {one.person_id for one in there}
-    usual = run.round.usual.filter(part=Part.STANDBY).exclude(person__in=asked).select_related("person")
-    return usual.order_by("nth", "pk").first()
 
 
 @transaction.atomic
@@ -178,7 +177,7 @@ def call_standby(*, run: RoundRun, by: Person, person: Person) -> RunPerson:
     there = held.people.filter(person=person).first()
     if there is not None and there.part == Part.WALKS:
         return there
-    offered = next_standby(held)
+    offered = crew.next_standby(held)
     if offered is None or offered.person_id != person.pk:
         fact = _("%(who)s does not stand by for this run any more.") % {"who": person}
         raise refuse("standby", fact, _("Look at the board again"))

@@ -98,7 +98,9 @@ def _gaps(board: Board) -> list[Gap]:
                 round=line.round,
                 run=run,
                 said_no=tuple(one.person for one in people if one.answer == Answer.NO),
-                standby=tuple(one.person for one in people if one.part == Part.STANDBY and one.answer != Answer.NO),
+                standby=tuple(
+                    one.person for one in people if one.part == Part.STANDBY and one.answer != Answer.NO and not one.out
+                ),
             )
         )
     return sorted(found, key=lambda gap: (gap.round.group.name, gap.round.name))

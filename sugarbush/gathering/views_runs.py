@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from sugarbush.gathering import run_acts, tables
+from sugarbush.gathering import crew, run_acts
 from sugarbush.gathering.board import Board, Line, board, lines_of, rounds_in_reach
 from sugarbush.gathering.forms_rounds import FinishForm
 from sugarbush.gathering.models_rounds import Answer, Part, RoundRun, RunState
@@ -141,7 +141,7 @@ def page_of_run(request: SignedInRequest, run: RoundRun, *, status: int = 200, *
         ]
         if may_plan
         else [],
-        "standby": run_acts.next_standby(run) if may_plan and open_now else None,
+        "standby": crew.next_standby(run) if may_plan and open_now else None,
         "finish_form": FinishForm(left=left, units=request.user.units) if may_finish else None,
         "urgent": bool(line and line.may_call) and may_plan,
         "mine": next((one for one in short.people if one.person_id == request.user.pk), None),

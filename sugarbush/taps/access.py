@@ -15,6 +15,7 @@ register(
         reach=MEMBERS,
         credential=CredentialKind.TAPPING,
         adult=True,
+        waiver=True,
     ),
     Entry(act="tap.pull", label=_("pull a tap"), reach=MEMBERS),
     Entry(act="tap.settle", label=_("settle a tap that broke a rule"), reach=DESK, note=_("Never one’s own.")),

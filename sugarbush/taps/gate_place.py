@@ -14,7 +14,7 @@ from sugarbush.taps import holes
 from sugarbush.taps.facts import TreeFacts
 from sugarbush.taps.models import NewHole
 from sugarbush.taps.said import moment, url
-from sugarbush.volunteers import access
+from sugarbush.volunteers import access, waivers
 from sugarbush.volunteers.models import Person
 
 
@@ -81,6 +81,9 @@ def person_reasons(facts: TreeFacts, by: Person) -> list[Reason]:
     why = access.why_not(by, "tap.place", group_id=group_id)
     if not why:
         return []
+    if why == waivers.why_missing(by):
+        fact, step = _("%(person)s may not place this tap.") % {"person": by}, _("Read the house rules, say yes")
+        return [Reason(code="person", fact=fact, detail=why, next_text=step, next_url=url("house-rules"))]
     return [
         Reason(
             code="person",

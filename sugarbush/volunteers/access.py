@@ -31,6 +31,7 @@ class Entry:
     reach: dict[str, Reach]
     credential: str = ""
     adult: bool = False
+    waiver: bool = False
     note: StrOrPromise = ""
 
     @property
@@ -132,6 +133,10 @@ def why_not(
     if entry.credential and person.credential_on(entry.credential, on) is None:
         kind = dict(CredentialKind.choices)[entry.credential]
         return _("This needs “%(kind)s” on your page. Ask a coordinator to record it.") % {"kind": kind}
+    if entry.waiver:
+        from sugarbush.volunteers import waivers  # reads what this module's own table is about
+
+        return waivers.why_missing(person, on)
     return ""
 
 
@@ -166,6 +171,17 @@ register(
         note=gettext_lazy("Everybody takes their own."),
     ),
     Entry(act="groups.change", label=gettext_lazy("make and change groups"), reach=COORDINATOR),
+    Entry(act="rules.keep", label=gettext_lazy("publish the house rules, see whose yes is missing"), reach=COORDINATOR),
+    Entry(
+        act="be.booked",
+        label=gettext_lazy("be put on a run of a round, or on a shift at the pan"),
+        reach=EVERYONE,
+        waiver=True,
+        note=gettext_lazy(
+            "Under 18: a guardian’s consent that somebody asked for, and two screened adults on the same one. "
+            "A log from the field is never refused for want of a yes; the group lead sees that it is missing."
+        ),
+    ),
     Entry(
         act="audit.see", label=gettext_lazy("read the history"), reach={Role.COORDINATOR: "all", Role.REVIEWER: "all"}
     ),

@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access, forgetting, people, signing
-from sugarbush.volunteers.models import Credential, Group, Membership, Person, Role, Units
+from sugarbush.volunteers import access, forgetting, people, rules, signing
+from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role, Units
 
 
 def require_manager(by: Person, person: Person) -> None:
@@ -159,6 +159,8 @@ def record_credential(
                 )
             ]
         )
+    if kind == CredentialKind.WAIVER and not version and (shown := rules.latest()):
+        version = str(shown.number)  # the paper that stands now, unless its writer names another
     credential = Credential.objects.create(
         person=person, kind=kind, version=version, valid_from=start, valid_to=valid_to, vouched_by=by, note=note
     )

@@ -20,6 +20,7 @@ from django.utils.translation import gettext as _
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access
+from sugarbush.volunteers import rules as house_rules
 from sugarbush.volunteers.models import CardSheet, Group, JoinCard, JoinedByCard, Membership, Person, Role
 
 LETTERS = "CDFGHJKMNPQRTVWXY23456789"
@@ -223,12 +224,22 @@ def _press_hash(press: str) -> str:
 
 @transaction.atomic
 def join(
-    *, card: JoinCard, press: str, display_name: str, units: str, age_band: str, language: str = "en"
+    *,
+    card: JoinCard,
+    press: str,
+    display_name: str,
+    units: str,
+    age_band: str,
+    language: str = "en",
+    rules: int = 0,
+    guardian: str = "",
 ) -> JoinedByCard:
     """Somebody new comes in by a card, as a volunteer of its group from today on.
 
-    press: a secret of the page; the same again gives who joined by it.  Raises Refused when the card does not open
-    any more, NameTaken when somebody of that name is in the group.
+    press: a secret of the page; the same again gives who joined by it.  rules: the version of the house rules they
+    said yes to, 0 where none was shown; guardian: who agreed beside them, for somebody under 18.  Raises Refused when
+    the card does not open any more, NameTaken when somebody of that name is in the group, house_rules.MovedOn when
+    other house rules stand by now.
     """
     # The card's row is held first, so that of two presses at once the second finds what the first has done.
     held = JoinCard.objects.select_for_update(of=("self",)).select_related("sheet__group").get(pk=card.pk)
@@ -237,6 +248,8 @@ def join(
         return there
     if not _opens(held):
         raise gone()
+    if not rules and house_rules.latest() is not None:
+        raise house_rules.MovedOn()
     group = held.sheet.group
     if _name_in(group, display_name):
         raise NameTaken(
@@ -253,6 +266,8 @@ def join(
     Membership.objects.create(
         person=person, group=group, role=Role.VOLUNTEER, date_from=access.today(), date_to=held.sheet.member_to
     )
+    if rules:
+        house_rules.say_yes(person=person, number=rules, guardian=guardian)
     JoinCard.objects.filter(pk=held.pk).update(used=F("used") + 1)
     joined = JoinedByCard.objects.create(person=person, card=held, press_hash=_press_hash(press))
     told = {"card": str(held), "to": str(held.sheet.member_to), "age": age_band}

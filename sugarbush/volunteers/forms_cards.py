@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from sugarbush.parts.forms import DayInput, UnitsForm
 from sugarbush.volunteers import access, cards
+from sugarbush.volunteers.forms_rules import YesFields
 from sugarbush.volunteers.models import AgeBand, Person, Units
 
 
@@ -86,8 +87,8 @@ class CodeForm(forms.Form):
         return code
 
 
-class JoinForm(UnitsForm):
-    """Who joins. Asks for no more than the round needs."""
+class JoinForm(YesFields, UnitsForm):
+    """Who joins. Asks for no more than the round needs. rules: the version shown on the page; 0 while there is none."""
 
     display_name = forms.CharField(
         label=gettext_lazy("What shall we call you?"),
@@ -108,11 +109,24 @@ class JoinForm(UnitsForm):
     )
     language = forms.ChoiceField(label=gettext_lazy("Language"), choices=settings.LANGUAGES, widget=forms.RadioSelect)
 
-    def __init__(self, *args: Any, language: str = "en", **kwargs: Any) -> None:
+    field_order = ["display_name", "age_band", "guardian", "units", "language", "rules_yes", "rules"]
+
+    def __init__(self, *args: Any, language: str = "en", rules: int = 0, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.initial["rules"] = rules
+        if not rules:
+            for name in ("guardian", "rules_yes", "rules"):
+                del self.fields[name]
         self.fields["language"].initial = language
         if len(settings.LANGUAGES) < 2:
             del self.fields["language"]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        given.pop("rules_yes", None)
+        if given.get("age_band") == AgeBand.ADULT:
+            given.pop("guardian", None)
+        return given
 
     def clean_display_name(self) -> str:
         name = " ".join(str(self.cleaned_data["display_name"]).split())

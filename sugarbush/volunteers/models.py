@@ -168,6 +168,9 @@ class Credential(models.Model):
     valid_to = models.DateField(_("valid to"), null=True, blank=True)
     vouched_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
     note = models.CharField(_("note"), max_length=200, blank=True)
+    # Said on the person's own phone. For house rules that is the yes itself; a guardian's consent said so counts for
+    # nothing until somebody has asked the guardian and records one.
+    by_self = models.BooleanField(_("said by the person"), default=False)
     history = HistoricalRecords()
 
     objects = CredentialQuerySet.as_manager()
@@ -210,3 +213,4 @@ from sugarbush.volunteers.models_cards import JoinCard as JoinCard  # noqa: E402
 from sugarbush.volunteers.models_cards import JoinedByCard as JoinedByCard  # noqa: E402
 from sugarbush.volunteers.models_cards import Tries as Tries  # noqa: E402
 from sugarbush.volunteers.models_devices import Device as Device  # noqa: E402
+from sugarbush.volunteers.models_rules import HouseRules as HouseRules  # noqa: E402

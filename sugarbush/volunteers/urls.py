@@ -7,6 +7,7 @@ from sugarbush.volunteers import (
     views_join,
     views_people,
     views_person_acts,
+    views_rules,
     views_signing,
 )
 
@@ -22,6 +23,10 @@ urlpatterns = [
     path("me/devices/<uuid:device_id>/end/", views_devices.end_device, name="device-end"),
     path("people/", views_people.people_list, name="people"),
     path("people/new/", views_people.person_new, name="person-new"),
+    path("people/house-rules/", views_rules.keep, name="rules-keep"),
+    path("people/house-rules/missing/", views_rules.missing, name="rules-missing"),
+    path("house-rules/", views_rules.house_rules, name="house-rules"),
+    path("house-rules/<int:number>/", views_rules.version, name="house-rules-version"),
     path("people/<int:person_id>/", views_people.person, name="person"),
     path("people/<int:person_id>/role/", views_person_acts.give_role, name="person-role"),
     path("people/<int:person_id>/role/<int:membership_id>/end/", views_person_acts.end_role, name="person-role-end"),

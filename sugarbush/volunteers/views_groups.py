@@ -75,7 +75,7 @@ def group(request: SignedInRequest, group_id: int) -> HttpResponseBase:
                 status = 409
     reach = access.scope(request.user, "people.see")
     sees = reach.everything or found.pk in reach.group_ids
-    consents = Credential.objects.filter(kind=CredentialKind.GUARDIAN).live(access.today())
+    consents = Credential.objects.filter(kind=CredentialKind.GUARDIAN, by_self=False).live(access.today())
     held = (
         found.memberships.live(access.today())
         .select_related("person__joined_by__card__sheet")
@@ -104,6 +104,7 @@ def access_table(request: SignedInRequest) -> HttpResponse:
             "cells": [entry.reach.get(role, "") for role in Role.values],
             "credential": kinds.get(entry.credential, ""),
             "adult": entry.adult,
+            "waiver": entry.waiver,
             "note": entry.note,
         }
         for entry in access.table()

@@ -22,7 +22,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.context import units_of
 from sugarbush.parts.reasons import Refused
-from sugarbush.volunteers import cards, limits
+from sugarbush.volunteers import cards, limits, rules
 from sugarbush.volunteers.forms_cards import CodeForm, JoinForm
 from sugarbush.volunteers.models import JoinCard, JoinedByCard
 from sugarbush.volunteers.views_signing import come_in, shy
@@ -134,28 +134,39 @@ def join_you(request: HttpRequest) -> HttpResponse:
         messages.info(request, _("Begin with your card: scan it, or type its code."))
         return redirect("join")
     if request.method != "POST":
-        return _you(request, card, note["press"], JoinForm(initial={"units": units_of(request)}, **_language()))
-    form = JoinForm(request.POST, **_language())
+        return _you(request, card, note["press"], JoinForm(initial={"units": units_of(request)}, **_shown()))
+    form = JoinForm(request.POST, **_shown())
     if not form.is_valid():
         return _you(request, card, note["press"], form, status=422)
     try:
         joined = cards.join(card=card, press=note["press"], **form.cleaned_data)
     except cards.NameTaken as refusal:
         return _you(request, card, note["press"], form, status=409, reasons=refusal.reasons)
+    except rules.MovedOn as refusal:
+        return _you(request, card, note["press"], _read_again(request), status=409, reasons=refusal.reasons)
     except Refused:
         request.session.pop(NOTE, None)
         return _gone(request, CodeForm())
     return _let_in(request, joined)
 
 
-def _language() -> dict[str, Any]:
-    return {"language": (get_language() or "en").split("-")[0]}
+def _shown() -> dict[str, Any]:
+    """What the form goes by: the reader's language, and the house rules that stand."""
+    shown = rules.latest()
+    return {"language": (get_language() or "en").split("-")[0], "rules": shown.number if shown else 0}
+
+
+def _read_again(request: HttpRequest) -> JoinForm:
+    """The form with all that was typed, but no yes: that was for other words."""
+    typed = {name: value for name, value in request.POST.items() if name not in ("rules", "rules_yes")}
+    return JoinForm(initial=typed, **_shown())
 
 
 def _you(
     request: HttpRequest, card: JoinCard, press: str, form: JoinForm, *, status: int = 200, **more: Any
 ) -> HttpResponse:
     context = {"form": form, "group": card.sheet.group, "press": press, "until": card.sheet.member_to, **more}
+    context["rules"] = rules.latest()
     return shy(render(request, "volunteers/join/you.html", context, status=status))
 
 

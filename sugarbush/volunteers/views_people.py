@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, devices, forgetting, people, tables
+from sugarbush.volunteers import access, actions, devices, forgetting, people, rules
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
@@ -50,6 +50,7 @@ def people_list(request: SignedInRequest) -> HttpResponseBase:
         "search": search,
         "narrowed": bool(words or group),
         "may_add": access.holds(request.user, "people.change"),
+        "keeps_rules": access.holds(request.user, "rules.keep"),
     }
     return render(request, "volunteers/people.html", context)
 
@@ -150,5 +151,6 @@ def me(request: SignedInRequest) -> HttpResponse:
         "credentials": request.user.credentials.select_related("vouched_by"),
         "today": access.today(),
         "devices": devices.of_person(request, found),
+        "rules": rules.latest(),
     }
     return render(request, "volunteers/me.html", context, status=status)

@@ -10,7 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from sugarbush.gathering import round_acts, run_acts
+from sugarbush.gathering import crew, round_acts, run_acts
 from sugarbush.gathering.board import lines_of
 from sugarbush.gathering.models import Round, RoundRun, RoundStop, RunPerson
 from sugarbush.gathering.way import live_stops, off_every_round, walk_words
@@ -134,7 +134,7 @@ def test_whoever_stands_by_is_called_once_and_in_order():
     )
     run_acts.say(run=run, by=bob, answer="no")
     run_acts.say(run=run, by=anna, answer="no")
-    assert run_acts.next_standby(run).person == tom
+    assert crew.next_standby(run).person == tom
     with pytest.raises(Refused, match="Anna does not stand by"):
         run_acts.call_standby(run=run, by=lena, person=anna)
     for _press in range(2):

@@ -65,7 +65,7 @@ def table() -> list[Kept]:
             seen_by("people.see", also=yourself),
         ),
         Kept(
-            _("Trainings, waivers, consents: what, who vouched, until when"),
+            _("Trainings, your yes to the house rules, a guardian’s consent: what, who vouched, until when"),
             _("Some work is only for those who have shown something."),
             _("What and when stay with the entries they allowed; notes go with your name."),
             seen_by("people.see", also=yourself),

@@ -52,7 +52,9 @@ def fields() -> dict[str, str]:
     return {
         "person": _("who you are: name, e-mail, language, units, most to carry (g), age band, when you joined"),
         "roles": _("each role, its group (empty: the whole programme), from when to when"),
-        "credentials": _("trainings, waivers, consents: what, version, from when to when, who vouched, note"),
+        "credentials": _(
+            "trainings, waivers, consents: what, version, from when to when, who vouched, said on your own phone, note"
+        ),
         "trees_given": _("trees given to you, and the year of the season"),
         "runs": _("runs of rounds: the day, the round, your part, what you answered"),
         "entries": _("what you entered at trees; the same rows as entries.csv. Names say the unit: mL, °C, °Brix"),
@@ -83,7 +85,14 @@ def collected(person: Person) -> Row:
         },
         "roles": _rows(person.memberships.all(), "role", "group__name", "date_from", "date_to"),
         "credentials": _rows(
-            person.credentials.all(), "kind", "version", "valid_from", "valid_to", "vouched_by__display_name", "note"
+            person.credentials.all(),
+            "kind",
+            "version",
+            "valid_from",
+            "valid_to",
+            "vouched_by__display_name",
+            "by_self",
+            "note",
         ),
         "trees_given": _rows(_of(Assignment, person), "tree__code", "season__year", "state", "given_at"),
         "runs": _rows(_of(RunPerson, person), "run__date", "run__round__name", "part", "answer", "said_at"),
