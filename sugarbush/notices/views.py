@@ -59,7 +59,8 @@ def notice_new(request: SignedInRequest) -> HttpResponse:
     if kind is None:
         return _choose(request, open_ones)
     same = [one for one in open_ones.values() if one.to == kind.to]
-    audience = open_ones.get(given.get("audience", kind.audience)) or (same[0] if same else None)
+    asked = given.get("audience", "")
+    audience = open_ones.get(asked or kind.audience) or (same[0] if same and not asked else None)
     if audience is None or audience.to != kind.to:
         raise PermissionDenied(_("Your role writes to no such people. Ask a coordinator."))
     if request.method == "POST":

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from sugarbush.demo import town
 from sugarbush.demo.lastyear import last_years_season, last_years_trees
-from sugarbush.demo.replay import cards, files, finds, jars, people, rounds, season, slips, trees
+from sugarbush.demo.replay import cards, files, finds, jars, notices, people, rounds, season, slips, trees
 from sugarbush.demo.replay.cast import LAST_YEAR_DAYS, Cast, Plan
 from sugarbush.demo.replay.clock import Story, at
 from sugarbush.taps.tasks import refresh_states
@@ -69,6 +69,7 @@ def replay(*, seed: int = town.SEED, today: dt.date | None = None) -> Made:
     jars.write(story, cast, plan, today)
     rounds.write(story, cast, plan, today)
     cards.write(story, cast, plan, today)
+    notices.write(story, cast, plan, today)
     try:
         with transaction.atomic():
             story.tell()
