@@ -76,7 +76,7 @@ class Kind:
     form: the name of the form in papers.forms that asks for the choices.  note: what the page says beside it.
     finish: what may happen only when nothing stands in the way of the print any more, such as making a link.
     may: asks only whether this person may, for kinds whose gathering is long or changes something.
-    after: called with each part and its document once it has its number, before it is set.
+    after: called with each part and its document once it has its number, when it is made.
     """
 
     key: str

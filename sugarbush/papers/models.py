@@ -176,7 +176,7 @@ class PrintJob(models.Model):
         return self.state in {JobState.WAITING, JobState.GATHERING, JobState.SETTING}
 
 
-from sugarbush.papers.models_sheets import RoundSheet  # noqa: E402
+from sugarbush.papers.models_sheets import PrintedTag, RoundSheet  # noqa: E402
 
 __all__ = [
     "Document",
@@ -187,5 +187,6 @@ __all__ = [
     "Paper",
     "PaperSettings",
     "PrintJob",
+    "PrintedTag",
     "RoundSheet",
 ]

@@ -33,3 +33,17 @@ class RoundSheet(models.Model):
 
     def __str__(self) -> str:
         return f"sheet {self.nth} of run {self.run_id}"
+
+
+class PrintedTag(models.Model):
+    """A tree's tag was printed for a season: it is no longer missing."""
+
+    tree = models.ForeignKey("trees.Tree", models.CASCADE, related_name="printed_tags")
+    season = models.ForeignKey("seasons.Season", models.CASCADE, related_name="+")
+    document = models.ForeignKey("papers.Document", models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("tree", "season"), name="tag_printed_once_a_season"),)
+
+    def __str__(self) -> str:
+        return f"tag of {self.tree_id}"

@@ -15,9 +15,14 @@ from django.utils.translation import get_language, get_language_bidi
 from django.utils.translation import gettext as _
 
 from sugarbush.papers.kinds import Asked, Kind, Part
+from sugarbush.papers.models import Document
 from sugarbush.papers.numbers import document_for, edition_for
-from sugarbush.papers.press import CannotShow, press
+from sugarbush.papers.press import CannotShow, PressFailed, press
+from sugarbush.parts.reasons import Reason, Refused
 
+SHARED = ("base.typ", "labels.typ")
+NO_ROOM = "does-not-fit"
+"""What a layout says when a text fits its place in no size: it would be cut off, so nothing is printed."""
 LAYOUTS = Path(__file__).with_name("typ")
 UNSEEN = {"Cc", "Cs", "Co", "Cn"}
 """Categories of characters that paper has no use for: control signs, halves of characters, unassigned places."""
@@ -53,10 +58,20 @@ def make(
         parts = [_cleaned(part) for part in kind.finish(asked, parts)]
     if setting is not None:
         setting()
-    laid = [_numbered(kind, asked, part) for part in parts]
+    documents = [_document(kind, asked, part) for part in parts]
+    laid = [_laid(kind, asked, part, document) for part, document in zip(parts, documents, strict=True)]
     texts = {"data.json": json.dumps({**head, "parts": laid}), **_layouts(kind.layout)}
     pictures = {name: kept for part in parts for name, kept in part.pictures.items()}
-    return press.print_pdf(texts, pictures, anyway=anyway, longest_s=longest_s)
+    try:
+        made = press.print_pdf(texts, pictures, anyway=anyway, longest_s=longest_s)
+    except PressFailed as why:
+        if NO_ROOM in str(why):
+            raise Refused([Reason(code="no-room", fact=_no_room(kind))]) from why
+        raise
+    if kind.after is not None:
+        for part, document in zip(parts, documents, strict=True):
+            kind.after(asked, part, document)
+    return made
 
 
 def _head(asked: Asked) -> dict[str, Any]:
@@ -69,14 +84,25 @@ def _head(asked: Asked) -> dict[str, Any]:
         "paper": asked.paper,
         "language": (get_language() or "en").split("-")[0],
         "from_the_right": get_language_bidi(),
+        "square": _("a square to scan"),
         "pages": _("page %(n)s of %(of)s") % {"n": "{n}", "of": "{of}"},
     }
 
 
-def _numbered(kind: Kind, asked: Asked, part: Part) -> dict[str, Any]:
-    document = document_for(
+def _no_room(kind: Kind) -> str:
+    return _(
+        "“%(what)s” was not printed: some words do not fit on a label of this size, even in small letters. "
+        "Choose larger labels or shorten the words."
+    ) % {"what": kind.label}
+
+
+def _document(kind: Kind, asked: Asked, part: Part) -> Document:
+    return document_for(
         kind=kind.key, subject=part.subject, title=part.title, template_version=kind.version, by=asked.person
     )
+
+
+def _laid(kind: Kind, asked: Asked, part: Part, document: Document) -> dict[str, Any]:
     edition = edition_for(
         document,
         content=part.content,
@@ -85,8 +111,6 @@ def _numbered(kind: Kind, asked: Asked, part: Part) -> dict[str, Any]:
         wording=part.wording,
         by=asked.person,
     )
-    if kind.after is not None:
-        kind.after(asked, part, document)
     shown = document.number
     if edition.nth > 1:
         shown = _("%(number)s, print %(nth)d") % {"number": document.number, "nth": edition.nth}
@@ -100,7 +124,7 @@ def _layout(name: str) -> str:
 
 def _layouts(name: str) -> dict[str, str]:
     """The layout and what layouts share."""
-    return {"base.typ": _layout("base.typ"), "main.typ": _layout(name)}
+    return {**{shared: _layout(shared) for shared in SHARED}, "main.typ": _layout(name)}
 
 
 # Text on its way to paper ----------------------------------------------------------

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from sugarbush.papers import documents, forms, jobs
+from sugarbush.papers import documents, forms, forms_labels, jobs
 from sugarbush.papers.kinds import Asked, Kind, kind_of
 from sugarbush.papers.models import PaperSettings
 from sugarbush.papers.press import CannotShow, PressFailed
@@ -63,7 +63,7 @@ def find_kind(key: str) -> Kind:
 def paper_print(request: SignedInRequest, kind: str) -> HttpResponse:
     """What to choose; the press makes the document, or leaves a long one to the background worker."""
     found = find_kind(kind)
-    form_class: type[forms.PrintForm] = getattr(forms, found.form)
+    form_class = form_of(found)
     units = units_of(request)
     if request.method != "POST":
         start = {name: values[-1] for name, values in request.GET.lists()}
@@ -85,6 +85,15 @@ def paper_print(request: SignedInRequest, kind: str) -> HttpResponse:
     except PressFailed as why:
         log.error("A %s could not be set: %s", found.key, why)
         return print_page(request, found, form, status=503, failed=True)
+
+
+def form_of(kind: Kind) -> type[forms.PrintForm]:
+    """The form that asks for a kind's choices."""
+    for module in (forms, forms_labels):
+        if hasattr(module, kind.form):
+            found: type[forms.PrintForm] = getattr(module, kind.form)
+            return found
+    raise LookupError(kind.form)
 
 
 def print_page(

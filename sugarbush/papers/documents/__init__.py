@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import import_module
 
-NAMES = ("permission",)
+NAMES = ("permission", "tags")
 
 
 def load() -> None:

@@ -17,7 +17,7 @@ from sugarbush.owners import consent, links
 from sugarbush.owners.models import Permission, PermissionState, ShareWish
 from sugarbush.owners.queries import find_permission
 from sugarbush.papers.kinds import Asked, Kind, Part, register
-from sugarbush.papers.squares import square_rows
+from sugarbush.papers.squares import square_drawn
 from sugarbush.parts.uploads import small_image
 from sugarbush.trees.models import Tree, TreeObservation
 from sugarbush.trees.queries import trees_for
@@ -64,7 +64,7 @@ def with_links(asked: Asked, parts: Sequence[Part]) -> Sequence[Part]:
             addresses[slip.owner_id] = asked.address(reverse("owner-link", args=[token]))
         words = {**part.content["words"], "square": _("Your own page: answer there, or see what hangs on your trees.")}
         stop = f"{part.content['stop']} {_('Or I press “stop” on my page, which the square opens.')}"
-        content = {**part.content, "square": square_rows(addresses[slip.owner_id]), "words": words, "stop": stop}
+        content = {**part.content, "square": square_drawn(addresses[slip.owner_id]), "words": words, "stop": stop}
         made.append(replace(part, content=content))
     return made
 
@@ -79,12 +79,15 @@ def _part(asked: Asked, slip: Permission) -> Part:
     trees = list(slip.trees.select_related("species").order_by("code"))
     pictures = _pictures(slip, trees) if len(trees) <= PICTURED else {}
     rows = [_row(tree, slip, pictures) for tree in trees]
-    size = 9.6 if len(trees) <= 2 else 9.2 if len(trees) <= PICTURED else 8.8
+    # Few trees leave room for larger letters; many and long conditions need it.
+    crowd = min(len(trees), ON_THE_FORM) * (2.5 if pictures else 1) + len(slip.conditions) / 110
+    size, tall = (11, 5) if crowd <= 4 else (10.3, 3.5) if crowd <= 8 else (9.6, 2.5) if crowd <= 14 else (8.8, 2)
     content: dict[str, Any] = {
         "number": slip.number,
         "owner": slip.owner.name,
         "days": _days(days),
         "size": size,
+        "tall": tall,
         "trees": rows[:ON_THE_FORM] if len(rows) <= ON_THE_FORM else rows[: ON_THE_FORM - 1],
         "more_trees": rows if len(rows) > ON_THE_FORM else [],
         "sentences": sentences,
@@ -94,7 +97,7 @@ def _part(asked: Asked, slip: Permission) -> Part:
         ],
         "stop": _stop_words(asked.programme.phone),
         "kept": _kept_words(asked, slip, trees, days),
-        "square": square_rows(asked.address(reverse("paper-slip", args=[slip.number]))),
+        "square": square_drawn(asked.address(reverse("paper-slip", args=[slip.number]))),
         "words": _words(slip, len(trees), wording.version),
     }
     return Part(
