@@ -113,6 +113,12 @@ def table() -> list[Kept]:
             seen_by("audit.see"),
         ),
         Kept(
+            _("Messages sent to you, to which address, and what became of each; whether you want any, since when"),
+            _("So that it can be seen who was told what, and nobody is written to who said no."),
+            _("For good. When your name goes, name and address go from the messages too."),
+            seen_by("notices.see", also=yourself),
+        ),
+        Kept(
             _("Devices you are signed in on (“Firefox on Android”), when they were last seen, your links and cards"),
             _("So that you need no password, and can sign a lost device out."),
             _("Signed in: %(days)d days at most. A link opens for %(link)d days.")

@@ -21,6 +21,7 @@ from sugarbush.boils.models import Delivery
 from sugarbush.gathering.models import Collection
 from sugarbush.gathering.models_rounds import RunPerson
 from sugarbush.lots.models import JarIssue
+from sugarbush.notices.models import NoMessages, Recipient
 from sugarbush.parts.csvfile import BYTE_ORDER_MARK, lines
 from sugarbush.shares.models import Share
 from sugarbush.taps.models import Assignment
@@ -61,6 +62,8 @@ def fields() -> dict[str, str]:
         "deliveries": _("sap you brought to a depot; difference_ml is what was measured over or under"),
         "shares": _("your share of each working-out: entitled_ml, given_ml, jars by size in mL, whether handed out"),
         "jars": _("jars that went to you; came_back says which rows are returns"),
+        "messages": _("what was sent to you: when, by which way, to which address, what became of it, its words"),
+        "no_messages": _("since when, how and until when you wanted no messages"),
         "history": _("acts about you: when (UTC), what, by whom, old and new values, why"),
     }
 
@@ -110,6 +113,11 @@ def collected(person: Person) -> Row:
             {**row, "came_back": row.pop("returns_id") is not None}
             for row in _rows(_of(JarIssue, person), "lot__code", "size_ml", "count", "happened_at", "returns_id")
         ],
+        "messages": _rows(
+            _of(Recipient, person).order_by("pk"),
+            *("notice__sent_at", "notice__subject", "notice__body", "way", "address", "state", "why", "at"),
+        ),
+        "no_messages": _rows(_of(NoMessages, person).order_by("pk"), "since", "how", "ended_at"),
         "history": [
             {
                 "at": event.at,
