@@ -30,7 +30,10 @@ SECURE_HSTS_SECONDS = environment.hsts_days() * 24 * 3600
 PROXIES = environment.proxies()
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if SECURE else None
 SESSION_COOKIE_AGE = 150 * 24 * 3600  # a season: volunteers stay signed in
-SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "sugarbush", "sugarbush_form"
+# A name with this prefix is taken by a browser only over https, and (__Host-) only from this very host for all of it.
+COOKIE_PREFIX = ("__Secure-" if PUBLIC_PATH else "__Host-") if SECURE else ""
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}sugarbush", f"{COOKIE_PREFIX}sugarbush_form"
+CSRF_COOKIE_HTTPONLY = True  # scripts read the secret from a form or from the answer to their first question
 # Another programme under another path of the same host never sees them.
 SESSION_COOKIE_PATH = CSRF_COOKIE_PATH = f"{PUBLIC_PATH}/"
 SECURE_REFERRER_POLICY = "same-origin"  # no-referrer would break the form check
@@ -82,6 +85,7 @@ MIDDLEWARE = [
     "sugarbush.seasons.middleware.LocalTimeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "sugarbush.parts.answers.AnswersMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
 ]
 ROOT_URLCONF = "sugarbush.urls"

@@ -25,7 +25,9 @@ from sugarbush.owners import links
 from sugarbush.owners.models import OwnerLink
 from sugarbush.volunteers import limits
 
-COOKIE, SALT = "sugarbush_owner", "sugarbush.owner.page"
+# Its path is the owner’s pages alone, so it cannot have the prefix for a whole host.
+COOKIE = f"{'__Secure-' if settings.SECURE else ''}sugarbush_owner"
+SALT = "sugarbush.owner.page"
 VISIT = dt.timedelta(hours=2)
 # A token has 192 bits, so this is not against guessing; it keeps a guesser from keeping the server busy.
 BY_ADDRESS = limits.Limit(name="owner link, address", most=30, within=dt.timedelta(minutes=10))
