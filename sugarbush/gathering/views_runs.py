@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from sugarbush.gathering import crew, run_acts
+from sugarbush.gathering import crew, run_acts, tables
 from sugarbush.gathering.board import Board, Line, board, lines_of, rounds_in_reach
 from sugarbush.gathering.forms_rounds import FinishForm
 from sugarbush.gathering.models_rounds import Answer, Part, RoundRun, RunState

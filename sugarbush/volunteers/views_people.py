@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, devices, forgetting, people, rules
+from sugarbush.volunteers import access, actions, devices, forgetting, people, rules, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
