@@ -16,11 +16,14 @@ QUIET = 4
 ONLY_HERE = {"localhost", "127.0.0.1", "::1"}
 
 
-def squares(text: str) -> list[list[bool]]:
-    """The rows of the code without its quiet edge, dark squares true. Corrects up to 15 % of it or more."""
+def squares(text: str, *, mask: int | None = None) -> list[list[bool]]:
+    """The rows of the code without its quiet edge, dark squares true. Corrects up to 15 % of it or more.
+
+    mask: one of the eight patterns, where hundreds of codes are drawn; else the best of them is looked for.
+    """
     import segno  # some 2 MB, and few pages draw a code
 
-    made = segno.make_qr(text, error="m", boost_error=True)
+    made = segno.make_qr(text, error="m", boost_error=True, mask=mask)
     return [[bool(dark) for dark in row] for row in made.matrix]
 
 
