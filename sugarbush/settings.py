@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "sugarbush.volunteers.watching.WatchMiddleware",
     "sugarbush.volunteers.devices.DevicesMiddleware",
     "sugarbush.seasons.middleware.LocalTimeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -208,7 +209,9 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "plain": {"()": "sugarbush.parts.logs.Utc", "format": "{asctime} {levelname} {name}: {message}", "style": "{"}
+    },
     "filters": {"hide_links": {"()": "sugarbush.volunteers.hiding.HideLinks"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["hide_links"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},

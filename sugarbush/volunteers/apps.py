@@ -15,9 +15,10 @@ class VolunteersConfig(AppConfig):
 
     def ready(self) -> None:
         from sugarbush.parts import context
-        from sugarbush.volunteers import devices
+        from sugarbush.volunteers import devices, watching
 
         devices.listen()
+        watching.listen()
         context.register("rules_to_read", _rules_to_read)
 
 
