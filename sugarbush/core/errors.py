@@ -59,6 +59,7 @@ QUANTITIES = (
     gettext_noop("hours worked"),
     gettext_noop("share of the pool"),
     gettext_noop("light through the syrup"),
+    gettext_noop("trees"),
 )
 
 

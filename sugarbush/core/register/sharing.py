@@ -54,6 +54,20 @@ ENTRIES = (
         changes=_("Other jar sizes: smaller jars bring everyone nearer to what is due."),
     ),
     Entry(
+        title=_("Areas shown to the public"),
+        words=_(
+            "A fixed grid over the Earth, each cell 250 m or more both ways: rows of 1/440 of a degree of latitude, "
+            "columns counted anew in each whole degree. A cell with fewer than three trees is not shown; nor is the "
+            "smallest one shown, while the trees left out are fewer than three or stand in one cell. Counts in bands."
+        ),
+        where=("areas.area_of", "areas.columns_in", "areas.shown_areas", "areas.band_of"),
+        inputs=(Input(name="place", said=_("where a tree stands")),),
+        gives=_("a cell; the cells that may be shown; a band of trees"),
+        source=_("geometry of a sphere of 6,371.0088 km; suppression as in official statistics"),
+        tag="C",
+        changes=_("Nothing: a grid that moved would let two answers be laid over each other."),
+    ),
+    Entry(
         title=_("Distance between trees"),
         words=_("Straight over a round Earth of 6,371.0088 km."),
         where=("rounds.distance_m",),
