@@ -115,22 +115,11 @@ def first_key(paper: str, use: str) -> str:
     return next((one.key for one in there if one.paper == paper), there[0].key)
 
 
-def why_not_on(
-    *,
-    paper: str,
-    columns: int,
-    rows: int,
-    top_mm: Any,
-    left_mm: Any,
-    width_mm: Any,
-    height_mm: Any,
-    across: Any,
-    down: Any,
-) -> Iterable[tuple[str, str]]:
+def beyond_the_edge(sheet: LabelSheet) -> Iterable[tuple[str, str]]:
     """(field, sentence) for what would lie beyond the edge of the paper."""
-    wide, tall = SIZES_MM[Paper(paper)]
-    right = left_mm + columns * width_mm + (columns - 1) * across
-    bottom = top_mm + rows * height_mm + (rows - 1) * down
+    wide, tall = SIZES_MM[Paper(sheet.paper)]
+    right = sheet.left_mm + sheet.columns * sheet.width_mm + (sheet.columns - 1) * sheet.gap_across_mm
+    bottom = sheet.top_mm + sheet.rows * sheet.height_mm + (sheet.rows - 1) * sheet.gap_down_mm
     says = _("%(far)s mm from the edge, but the paper is %(size)s mm: the last label would be cut off.")
     if right > wide:
         yield "columns", says % {"far": f"{right:g}", "size": f"{wide:g}"}

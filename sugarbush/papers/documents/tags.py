@@ -141,7 +141,7 @@ def _days(tree_ids: Sequence[int], on: dt.date) -> dict[int, tuple[dt.date, dt.d
 def _tag(asked: Asked, code: str, days: tuple[dt.date, dt.date]) -> dict[str, Any]:
     return {
         "code": code,
-        "square": square_drawn(asked.address(reverse("tag", args=[code]))),
+        "square": square_drawn(asked.address(reverse("tag", args=[code])), quick=True),
         "tapped": _("This tree is tapped with permission from %(start)s to %(end)s.")
         % {"start": date_format(days[0], "j F Y"), "end": date_format(days[1], "j F Y")},
         "water": _("Not drinking water."),
