@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 def why_not_ready() -> str:
     """Why no mail goes out from here, or an empty string."""
     if not settings.SENDS_MAIL:
-        return _("This server sends no e-mail: SUGARBUSH_EMAIL_URL is not set. The text is there to copy and to print.")
+        return _("No e-mail goes out from here (SUGARBUSH_EMAIL_URL is not set): the text is to copy or to print.")
     if not settings.PUBLIC_URL:
         return _(
-            "No e-mail goes out yet: without SUGARBUSH_PUBLIC_URL a mail could not tell how to be spared further ones."
+            "No e-mail goes out from here: without SUGARBUSH_PUBLIC_URL a mail could not say how to end further ones."
         )
     return ""
 

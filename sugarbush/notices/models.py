@@ -12,8 +12,8 @@ from django.utils.translation import gettext_lazy as _
 
 
 class To(models.TextChoices):
-    PEOPLE = "people", _("people of the programme")
-    OWNERS = "owners", _("owners of trees")
+    PEOPLE = "people", _("people")
+    OWNERS = "owners", _("owners")
 
 
 class NoticeState(models.TextChoices):

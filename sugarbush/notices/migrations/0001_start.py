@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
                 (
                     "to",
                     models.CharField(
-                        choices=[("people", "people of the programme"), ("owners", "owners of trees")], max_length=6
+                        choices=[("people", "people"), ("owners", "owners")], max_length=6
                     ),
                 ),
                 ("kind", models.CharField(max_length=20)),
