@@ -7,12 +7,15 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Count, F, Sum
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from sugarbush.boils import days, tally
+from sugarbush.audit.changes import Changes
+from sugarbush.boils import days, tables, tally
+from sugarbush.boils.calendar import boil_event, depot_names
 from sugarbush.boils.forms import AnswerForm, BoilDayForm
 from sugarbush.boils.looks import LONGEST_OPEN, may_watch
 from sugarbush.boils.models import Batch, BatchState, BoilDay, BoilState
@@ -23,11 +26,14 @@ from sugarbush.boils.shifts import Crew
 from sugarbush.boils.views_depot import no_season
 from sugarbush.boils.worked import plan_panels, water_panel
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.qr import printed_address
 from sugarbush.parts.reasons import Refused
+from sugarbush.parts.sheets.answer import asked_kind
 from sugarbush.sap.models import Movement
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn, change
+from sugarbush.volunteers.taking_home import event_taken, list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 # What a new day takes over from the last one at the same yard: the pan stays, the permission does not.
@@ -35,14 +41,17 @@ TAKEN_OVER = ("site", "elevation_m", "pan_area_cm2", "pan_ml_h_m2", "fuel", "cle
 
 
 @signed_in
-def boil_days(request: SignedInRequest) -> HttpResponse:
+def boil_days(request: SignedInRequest) -> HttpResponseBase:
     """The season's boiling days."""
     access.require(request.user, "delivery.see", anywhere=True)
     season = Season.current()
     if season is None:
         return no_season(request)
     rows = BoilDay.objects.filter(season=season).select_related("lead").annotate(n_batches=Count("batches"))
-    page = page_of(rows.order_by("-day", "-pk"), request)
+    rows = rows.order_by("-day", "-pk")
+    if wants_file(request):
+        return list_taken(request, "boiling-days", tables.boil_days(request.user.units), rows)
+    page = page_of(rows, request)
     found = list(page.object_list)
     mine = {row.boil_day_id: row for row in Coming.objects.filter(boil_day__in=found, person=request.user)}
     moves = days.moves_of(found)
@@ -116,10 +125,17 @@ def day_or_404(pk: int) -> BoilDay:
 
 @signed_in
 @require_http_methods(["GET", "HEAD"])
-def boil_day(request: SignedInRequest, pk: int) -> HttpResponse:
+def boil_day(request: SignedInRequest, pk: int) -> HttpResponseBase:
     """One day: its plan, who comes, what stands before the fire, its batches."""
     access.require(request.user, "delivery.see", anywhere=True)
     day = day_or_404(pk)
+    kind = asked_kind(request, "ics")
+    if kind == "ics":
+        changed = Changes("boils.boilday", [day.pk]).of(day.pk)
+        event = boil_event(day, lambda path: printed_address(request, path), changed, depot_names())
+        return event_taken(tables.day_file(day), event)
+    if kind:
+        return list_taken(request, tables.day_file(day), tables.shifts(), day.shifts.prefetch_related("people"))
     return render(request, "boils/day.html", day_context(request, day))
 
 

@@ -15,6 +15,7 @@ from sugarbush.gathering.models_rounds import Part, Round, RoundRun, RoundStop, 
 from sugarbush.gathering.rounds import IN, day_span
 from sugarbush.gathering.run_state import Standing, standing
 from sugarbush.gathering.way import Way, live_stops, usual_ml, way, with_spout
+from sugarbush.parts.places import Spot
 from sugarbush.taps.models import Tap
 from sugarbush.volunteers.models import Person
 
@@ -46,6 +47,21 @@ def way_of(found: Round, person: Person) -> Way:
     trees = [stop.tree_id for stop in stops]
     usual = usual_ml(trees, found.season)
     return way(stops, usual, with_spout(trees), carry_limit_g=person.carry_limit_g or None)
+
+
+def spots_of(stops: Sequence[RoundStop]) -> list[Spot]:
+    """The trees of a way as places on a map, numbered as they are walked."""
+    return [
+        Spot(
+            key=stop.tree.code,
+            longitude_deg=stop.tree.longitude,
+            latitude_deg=stop.tree.latitude,
+            name=stop.tree.code,
+            words=f"{n}. {stop.tree.address}".rstrip(". "),
+            more={"place_on_the_way": n, "address": stop.tree.address},
+        )
+        for n, stop in enumerate(stops, start=1)
+    ]
 
 
 def runs_around(found: Round, today: dt.date) -> tuple[list[RunLine], list[RunLine]]:

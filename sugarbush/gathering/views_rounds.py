@@ -21,16 +21,17 @@ from sugarbush.gathering.board import rounds_in_reach
 from sugarbush.gathering.forms_rounds import USUAL_START, NewRoundForm, RoundForm, RunsForm, SplitForm
 from sugarbush.gathering.models_rounds import Part, Round, RoundStop
 from sugarbush.gathering.round_acts import by_street, shares_of
-from sugarbush.gathering.round_page import runs_around, way_of
+from sugarbush.gathering.round_page import runs_around, spots_of, way_of
 from sugarbush.gathering.way import live_stops, off_every_round, ways
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.places import PLACES
 from sugarbush.parts.reasons import Refused
 from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.seasons.models import Season
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group
-from sugarbush.volunteers.taking_home import list_taken, wants_file
+from sugarbush.volunteers.taking_home import list_taken, places_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 CODES_SHOWN = 8
@@ -200,9 +201,16 @@ def round_split(request: SignedInRequest) -> HttpResponse:
 
 @signed_in
 @require_GET
-def round_plan(request: SignedInRequest, pk: int) -> HttpResponse:
+def round_plan(request: SignedInRequest, pk: int) -> HttpResponseBase:
     """One round: its way, its people, its runs."""
-    return page_of_round(request, round_for(request, pk))
+    found = round_for(request, pk)
+    if wants_file(request, *PLACES):
+        legs = way_of(found, request.user).legs
+        if request.GET["as"] in PLACES:
+            name = f"round-{found.pk}"
+            return places_taken(request, name, str(found), spots_of([leg.stop for leg in legs]), in_order=True)
+        return list_taken(request, f"round-{found.pk}", tables.stops(request.user.units), legs)
+    return page_of_round(request, found)
 
 
 def page_of_round(request: SignedInRequest, found: Round, *, status: int = 200, **given: Any) -> HttpResponse:

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -14,8 +14,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
+from sugarbush.audit.changes import Changes, together
 from sugarbush.gathering import crew, run_acts, tables
 from sugarbush.gathering.board import Board, Line, board, lines_of, rounds_in_reach
+from sugarbush.gathering.calendar import run_event
 from sugarbush.gathering.forms_rounds import FinishForm
 from sugarbush.gathering.models_rounds import Answer, Part, RoundRun, RunState
 from sugarbush.gathering.rota import week_of
@@ -32,7 +34,7 @@ from sugarbush.parts.sheets.columns import in_pieces
 from sugarbush.seasons.models import Season
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
-from sugarbush.volunteers.taking_home import list_taken, wants_file
+from sugarbush.volunteers.taking_home import event_taken, list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 from sugarbush.weather import outlook
 
@@ -110,9 +112,21 @@ def line_of(run: RoundRun) -> Line | None:
 
 @signed_in
 @require_GET
-def one_run(request: SignedInRequest, pk: int) -> HttpResponse:
+def one_run(request: SignedInRequest, pk: int) -> HttpResponseBase:
     """One run: who walks, how far it is, how it ended; and the words to send to whoever stands by."""
-    return page_of_run(request, run_for(request, pk))
+    run = run_for(request, pk)
+    if wants_file(request, "ics"):
+        if request.GET["as"] != "ics":
+            raise Http404
+        mine = run.people.filter(person=request.user).first()
+        changed = together(
+            Changes("gathering.roundrun", [run.pk]).of(run.pk),
+            Changes("gathering.round", [run.round_id]).of(run.round_id),
+        )
+        part = mine.part if mine else ""
+        event = run_event(run, lambda path: printed_address(request, path), changed, part=part)
+        return event_taken(f"round-{run.date}", event)
+    return page_of_run(request, run)
 
 
 def page_of_run(request: SignedInRequest, run: RoundRun, *, status: int = 200, **given: Any) -> HttpResponse:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.db import transaction
 
 from sugarbush.audit.models import record, record_once_a_day
 from sugarbush.owners.models import Owner, OwnerContact, OwnerKind
+from sugarbush.parts.vcard import Card
 from sugarbush.trees import shown
 from sugarbush.trees.models import Tree
 from sugarbush.volunteers import access
@@ -81,6 +82,35 @@ def see_contact(*, owner: Owner, by: Person) -> OwnerContact:
     contact, _made = OwnerContact.objects.get_or_create(owner=owner)
     record_once_a_day(by=by, act="see contact", subject=owner)
     return contact
+
+
+@transaction.atomic
+def cards_of(owners: Sequence[Owner], *, by: Person) -> list[Card]:
+    """Address cards of those owners of whom something is known. Each is a look, written down once a day.
+
+    The view has found the owners for this person.
+    """
+    access.require(by, "contact.see", anywhere=True)
+    known = OwnerContact.objects.filter(owner__in=[owner.pk for owner in owners])
+    contacts = {contact.owner_id: contact for contact in known}
+    cards = []
+    for owner in owners:
+        contact = contacts.get(owner.pk)
+        if contact is None or not (contact.phone or contact.email or contact.address):
+            continue
+        record_once_a_day(by=by, act="see contact", subject=owner)
+        cards.append(
+            Card(
+                uid=f"owner-{owner.pk}@sugarbush.invalid",
+                name=owner.name,
+                email=contact.email,
+                phone=contact.phone,
+                address=contact.address,
+                note=contact.note,
+                is_body=owner.kind != OwnerKind.PERSON,
+            )
+        )
+    return cards
 
 
 @transaction.atomic

@@ -59,6 +59,15 @@ class Event:
         return [*lines, "END:VEVENT"]
 
 
+def uid(kind: str, key: object) -> str:
+    """The same for the same thing for ever, whatever the programme's address becomes.
+
+    >>> uid("run", 12)
+    'run-12@sugarbush.invalid'
+    """
+    return f"{kind}-{key}@sugarbush.invalid"
+
+
 def utc(moment: dt.datetime) -> str:
     """A moment as UTC, to the second.
 

@@ -8,9 +8,11 @@ from typing import Any
 
 import orjson
 
-from sugarbush.parts.sheets.cells import escaped, legal, quoted
+from sugarbush.parts.sheets.cells import escaped, legal
 
 GEOJSON_TYPE, GPX_TYPE = "application/geo+json", "application/gpx+xml"
+PLACES = ("geojson", "gpx")
+"""The kinds of file, as the address of a list names them."""
 DIGITS = 7
 """Digits after the point of a degree: a centimetre, more than any of our places is known to."""
 AT_ONCE = 200
@@ -104,12 +106,8 @@ def gpx(title: str, spots: Iterable[Spot], *, route: bool = False) -> Iterator[b
 
 def _point(tag: str, spot: Spot) -> str:
     words = f"<desc>{_text(spot.words)}</desc>" if spot.words else ""
-    place = f"lat={quoted_degrees(spot.latitude_deg)} lon={quoted_degrees(spot.longitude_deg)}"
+    place = f'lat="{_degrees(spot.latitude_deg)}" lon="{_degrees(spot.longitude_deg)}"'
     return f"<{tag} {place}><name>{_text(spot.name)}</name>{words}</{tag}>\n"
-
-
-def quoted_degrees(value: float) -> str:
-    return f'"{quoted(_degrees(value))}"'
 
 
 def _text(text: str) -> str:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from sugarbush.core.units import from_um
 from sugarbush.parts.csvfile import Cell
 from sugarbush.parts.paging import asked_number
+from sugarbush.parts.places import Spot
 from sugarbush.trees.models import Land, Shown, SpeciesSure, Tree
 
 PER_PAGE = 50
@@ -108,3 +109,41 @@ def csv_rows(trees: QuerySet[Tree], unit: str) -> Iterator[list[Cell]]:
         if values[size] is not None:
             row[size] = round(from_um(values[size], unit), 2)
         yield row
+
+
+_ON_A_MAP = (
+    "code",
+    "longitude",
+    "latitude",
+    "address",
+    "shown_state",
+    "species__common",
+    "species__botanical",
+    "diameter_um",
+    "group__name",
+    "inventory_number",
+)
+
+
+def spots(trees: QuerySet[Tree]) -> Iterator[Spot]:
+    """The same trees as places on a map, read in pieces. Numbers carry their unit in their name."""
+    states = {value: str(label) for value, label in Shown.choices}
+    rows = trees.order_by("code").values_list(*_ON_A_MAP).iterator(chunk_size=2000)
+    for code, longitude, latitude, address, state, common, botanical, size, group, number in rows:
+        words = [words for words in (address, common, states[state]) if words]
+        yield Spot(
+            key=code,
+            longitude_deg=longitude,
+            latitude_deg=latitude,
+            name=code,
+            words=", ".join(words),
+            more={
+                "address": address,
+                "state": states[state],
+                "species": common,
+                "botanical": botanical,
+                "trunk_across_cm": None if size is None else round(from_um(size, "cm"), 2),
+                "group": group,
+                "number_in_town_list": number,
+            },
+        )

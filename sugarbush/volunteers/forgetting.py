@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from sugarbush.audit.models import AuditEvent, record
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access
-from sugarbush.volunteers.models import Credential, Device, Person, SignInLink, Units
+from sugarbush.volunteers.models import CalendarLink, Credential, Device, Person, SignInLink, Units
 
 FORMER = "A former volunteer"
 """The name that stands instead, with the person's number. Not translated: the database compares it (shares 0003)."""
@@ -88,6 +88,7 @@ def forget(*, person: Person, by: Person | None, reason: str) -> Person:
     Credential.history.filter(person_id=held.pk).update(note="")
     SignInLink.objects.filter(person=held).delete()
     Device.objects.filter(person=held).delete()
+    CalendarLink.objects.filter(person=held).delete()
     held.refresh_from_db()
     for put_right in _copies:
         put_right(held)

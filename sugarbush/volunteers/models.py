@@ -208,9 +208,12 @@ class SignInLink(models.Model):
         return f"link for {self.person}"
 
 
+from sugarbush.volunteers.models_calendar import CalendarLink as CalendarLink  # noqa: E402
 from sugarbush.volunteers.models_cards import CardSheet as CardSheet  # noqa: E402
 from sugarbush.volunteers.models_cards import JoinCard as JoinCard  # noqa: E402
 from sugarbush.volunteers.models_cards import JoinedByCard as JoinedByCard  # noqa: E402
 from sugarbush.volunteers.models_cards import Tries as Tries  # noqa: E402
 from sugarbush.volunteers.models_devices import Device as Device  # noqa: E402
 from sugarbush.volunteers.models_rules import HouseRules as HouseRules  # noqa: E402
+from sugarbush.volunteers.models_ways import Passkey as Passkey  # noqa: E402
+from sugarbush.volunteers.models_ways import SignInCode as SignInCode  # noqa: E402

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
+
+from sugarbush.parts.vcard import Card
 
 if TYPE_CHECKING:
     from sugarbush.parts.csvfile import Cell
@@ -50,6 +53,21 @@ def members() -> list[Column]:
         (_("age"), "person.get_age_band_display"),
         (_("guardian’s consent missing"), _needs_consent),
     ]
+
+
+def member_cards(group: Group, held: Iterable[Membership]) -> Iterator[Card]:
+    """An address card for each person of a group: name, roles there, e-mail. For those who see the group's people."""
+    roles: dict[Person, list[str]] = {}
+    for one in held:
+        roles.setdefault(one.person, []).append(str(one.get_role_display()))
+    for person, words in roles.items():
+        yield Card(
+            uid=f"urn:uuid:{person.key}",
+            name=person.display_name,
+            organisation=group.name,
+            title=", ".join(words),
+            email=person.email or "",
+        )
 
 
 def card_sheets() -> list[Column]:

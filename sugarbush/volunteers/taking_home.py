@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.http import StreamingHttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.utils import timezone
 
 from sugarbush.audit.models import record
+from sugarbush.parts import ics, places, vcard
 from sugarbush.parts.csvfile import Cell
-from sugarbush.parts.sheets.answer import AS, MARK, asked_kind, sheet_response
+from sugarbush.parts.sheets.answer import AS, MARK, asked_kind, file_response, in_zone, sheet_response
 from sugarbush.parts.sheets.columns import Column, cells, heads
 from sugarbush.volunteers.views_help import SignedInRequest
 
@@ -54,3 +55,32 @@ def list_taken(
     name: of the list; the day is added. rows: the very query the page is cut from, so that the rights are the same.
     """
     return table_taken(request, f"{name}-{timezone.localdate()}", heads(columns), cells(columns, rows))
+
+
+def places_taken(
+    request: SignedInRequest, name: str, title: str, spots: Iterable[places.Spot], *, in_order: bool = False
+) -> StreamingHttpResponse:
+    """Places as GeoJSON or GPX, whichever the address asks for, and an act in the history.
+
+    in_order: the places are a way on foot, so they come as a line or a route besides.
+    """
+    name = f"{name}-{timezone.localdate()}"
+    write_down(request, name, act="take places")
+    spots = in_zone(spots, timezone.get_current_timezone())
+    if request.GET[AS] == "gpx":
+        return file_response(places.gpx(title, spots, route=in_order), f"{name}.gpx", places.GPX_TYPE)
+    return file_response(places.geojson(spots, line=in_order), f"{name}.geojson", places.GEOJSON_TYPE)
+
+
+def cards_taken(request: SignedInRequest, name: str, cards: Iterable[vcard.Card]) -> StreamingHttpResponse:
+    """Address cards in one file, and an act in the history. Looks at owners are written down by who makes the cards."""
+    write_down(request, name, act="take cards")
+    return file_response(vcard.cards(cards), f"{name}.vcf", vcard.MEDIA_TYPE)
+
+
+def event_taken(name: str, event: ics.Event) -> HttpResponse:
+    """One event for a calendar. It says no more than the page it is on, so no act is written."""
+    response = HttpResponse(ics.calendar(name, [event]), content_type=ics.MEDIA_TYPE)
+    response["Content-Disposition"] = f'attachment; filename="{name}.ics"'
+    response["Cache-Control"] = "private, no-store"
+    return response

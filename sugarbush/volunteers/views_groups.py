@@ -15,7 +15,7 @@ from sugarbush.volunteers import access, actions, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
 from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Role
-from sugarbush.volunteers.taking_home import list_taken, wants_file
+from sugarbush.volunteers.taking_home import cards_taken, list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
 
@@ -82,7 +82,9 @@ def group(request: SignedInRequest, group_id: int) -> HttpResponseBase:
         .prefetch_related(Prefetch("person__credentials", consents, to_attr="consents"))
         .order_by("person__display_name", "pk")
     )
-    if sees and wants_file(request):
+    if sees and wants_file(request, "vcf"):
+        if request.GET["as"] == "vcf":
+            return cards_taken(request, f"group-{found.pk}", tables.member_cards(found, held))
         return list_taken(request, f"group-{found.pk}", tables.members(), held)
     context = {
         "group": found,

@@ -9,6 +9,7 @@ from django.db.models import Count, QuerySet
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -19,11 +20,12 @@ from sugarbush.owners.models import Owner, OwnerContact, TreeOwner
 from sugarbush.owners.queries import find_owner, owners_for, owners_found, permissions_for
 from sugarbush.parts.context import units_of
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.sheets.answer import asked_kind
 from sugarbush.trees.queries import trees_for
 from sugarbush.volunteers import access
 from sugarbush.volunteers.changing import MovedOn
 from sugarbush.volunteers.models import Person
-from sugarbush.volunteers.taking_home import list_taken, wants_file
+from sugarbush.volunteers.taking_home import cards_taken, list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 
 SLIPS_IN_SIGHT = 50
@@ -44,10 +46,26 @@ def owner_list(request: SignedInRequest) -> HttpResponseBase:
         group=group.pk if group else None,
     )
     rows = owners.select_related("group").annotate(tree_count=Count("owns", distinct=True)).order_by("name", "pk")
-    if wants_file(request):
+    if wants_file(request, "vcf"):
+        if request.GET["as"] == "vcf":
+            access.require(request.user, "contact.see", anywhere=True)
+            near = rows.filter(pk__in=owners_for(request.user, "contact.see").values("pk"))
+            cards = actions_owners.cards_of(list(near), by=request.user)
+            return never_kept(cards_taken(request, "owners", cards))
         return list_taken(request, "owners", tables.owners(), rows)
-    context = {"form": form, "page": page_of(rows, request), "may_add": access.holds(request.user, "owners.change")}
+    context = {
+        "form": form,
+        "page": page_of(rows, request),
+        "may_reach": access.holds(request.user, "contact.see"),
+        "may_add": access.holds(request.user, "owners.change"),
+    }
     return render(request, "owners/owners.html", context)
+
+
+def never_kept(response: HttpResponseBase) -> HttpResponseBase:
+    """How to reach somebody stays in no cache."""
+    add_never_cache_headers(response)
+    return response
 
 
 @signed_in
@@ -78,6 +96,10 @@ def owner_new(request: SignedInRequest) -> HttpResponse:
 @require_safe
 def owner(request: SignedInRequest, owner_id: int) -> HttpResponseBase:
     """One owner: what they own and what they said. Not how to reach them."""
+    if asked_kind(request, "vcf") == "vcf":
+        found = find_owner(request.user, owner_id, "contact.see")
+        cards = actions_owners.cards_of([found], by=request.user)
+        return never_kept(cards_taken(request, f"owner-{found.pk}", cards))
     found = find_owner(request.user, owner_id)
     if wants_file(request):
         return list_taken(request, f"owner-{found.pk}-trees", tables.owned(), owned_by(found, request.user))

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from sugarbush.parts.paging import PAGE_KEY
+from sugarbush.parts.places import geo_address
 from sugarbush.parts.sheets.answer import AS, MARK, SHEETS
 from sugarbush.parts.shown import in_words, quantity_html
 from sugarbush.parts.worked import Working
@@ -235,14 +236,24 @@ def paging(context: template.Context, page: Page[Any], label: str = "", key: str
     }
 
 
-PLACES = {"geojson": gettext_lazy("For a map program (GeoJSON)"), "gpx": gettext_lazy("For a handheld (GPX)")}
+MORE = {
+    "geojson": gettext_lazy("For a map program (GeoJSON)"),
+    "gpx": gettext_lazy("For a handheld (GPX)"),
+    "vcf": gettext_lazy("Address cards for a telephone (vCard)"),
+}
+
+
+@register.simple_tag
+def geo(tree: Any) -> str:
+    """The address that opens a tree's place in the phone's own map: <a href="{% geo tree %}">."""
+    return geo_address(tree.longitude, tree.latitude)
 
 
 @register.inclusion_tag("parts/take_file.html", takes_context=True)
-def take_file(context: template.Context, to: str = "", places: bool = False, words: str = "") -> dict[str, Any]:
+def take_file(context: template.Context, to: str = "", more: str = "", words: str = "") -> dict[str, Any]:
     """The list of this page as a file, folded away: {% take_file %} after the list. to: another address that has it.
 
-    places: the list has trees, so it goes on a map too.
+    more: further kinds the list has, such as "geojson gpx". words: the summary, where it is not this list.
     """
     request = context.get("request")
     base, _mark, given = to.partition("?")
@@ -250,13 +261,13 @@ def take_file(context: template.Context, to: str = "", places: bool = False, wor
     for name in (PAGE_KEY, AS, MARK):
         query.pop(name, None)
 
-    def url(kind: str, **more: str) -> str:
+    def url(kind: str, **besides: str) -> str:
         asked = query.copy()
         asked[AS] = kind
-        asked.update(more)
+        asked.update(besides)
         return f"{base}?{asked.urlencode()}"
 
-    kinds = {**SHEETS, **(PLACES if places else {})}
+    kinds = {**SHEETS, **{kind: MORE[kind] for kind in more.split()}}
     return {
         "ways": [(url(kind), label) for kind, label in kinds.items()],
         "bare": url("csv", **{MARK: "no"}),

@@ -8,17 +8,19 @@ from django.db.models import QuerySet
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from sugarbush.parts.context import units_of
+from sugarbush.parts.places import PLACES
 from sugarbush.trees.codes import looks_like_tag
 from sugarbush.trees.forms import ListForm
-from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees
+from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees, spots
 from sugarbush.trees.models import Shown, Tree
 from sugarbush.trees.queries import filtered, first_tap_um, trees_for
 from sugarbush.trees.taking.acts import ACT as BRING
 from sugarbush.volunteers.access import holds
-from sugarbush.volunteers.taking_home import table_taken
+from sugarbush.volunteers.taking_home import places_taken, table_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 OWN, ALL, NARROWED = "own", "all", "narrowed"
@@ -72,5 +74,7 @@ def tree_csv(request: SignedInRequest) -> StreamingHttpResponse:
     trees = filtered(trees_for(request.user), **form.filters)
     if request.GET.get("own"):
         trees = trees.filter(shown_state__gt=Shown.LISTED)
+    if wants_file(request, *PLACES) and request.GET["as"] in PLACES:
+        return places_taken(request, "trees", _("Trees"), spots(trees))
     unit = "in" if units_of(request) == "us" else "cm"
     return table_taken(request, f"trees-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))

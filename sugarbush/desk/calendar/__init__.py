@@ -1,0 +1,1 @@
+"""A person's own calendar, as other programs read it."""
