@@ -2,9 +2,10 @@
 
 import django.db.models.deletion
 import django.utils.timezone
-import sugarbush.volunteers.models_calendar
 from django.conf import settings
 from django.db import migrations, models
+
+import sugarbush.volunteers.models_calendar
 
 
 class Migration(migrations.Migration):
