@@ -138,6 +138,7 @@ ACTS: dict[str, tuple[StrOrPromise, dict[str, StrOrPromise]]] = {
             "call standby": _("Called somebody who stands by"),
             "take off run": _("Took somebody off a run"),
             "finish run": _("Finished a run"),
+            "key round sheet": _("Keyed a round sheet in"),
             "call off run": _("Called a run off"),
             "open run again": _("Opened a run again"),
             "log sap": _("Entered sap"),
