@@ -51,7 +51,7 @@ OPEN_DOORS = {
     "round-no-signal",
 }
 # Any signed-in person: their own page, the first page, the way out.
-OWN_DOORS = OPEN_DOORS | {"today", "me", "my-data", "my-messages", "sign-out"}
+OWN_DOORS = OPEN_DOORS | {"today", "me", "my-data", "my-calendar", "my-messages", "sign-out"}
 
 
 def all_patterns(resolver: URLResolver | None = None, before: str = "") -> list[tuple[str, URLPattern]]:
