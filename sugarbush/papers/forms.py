@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from typing import Any
 
 from django import forms
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from sugarbush.gathering.models_rounds import RoundRun
+from sugarbush.papers.documents.rounds import MOST_RUNS, open_runs, runs_for
 from sugarbush.papers.models import Paper
 from sugarbush.parts.forms import UnitsForm
 
 MOST_NAMED = 500
+COMING = dt.timedelta(days=7)
 
-__all__ = ["MOST_NAMED", "NumbersField", "PermissionForm", "PrintForm"]
+__all__ = ["MOST_NAMED", "NumbersField", "PermissionForm", "PrintForm", "RunsForm"]
 
 
 class NumbersField(forms.CharField):
@@ -51,6 +57,28 @@ class PrintForm(UnitsForm):
     def choices(self) -> dict[str, Any]:
         """What was chosen, as plain values that a job can keep."""
         return {name: value for name, value in self.cleaned_data.items() if name != "paper"}
+
+
+class RunsForm(PrintForm):
+    """Which runs get a sheet."""
+
+    runs = forms.MultipleChoiceField(label=gettext_lazy("Runs"), widget=forms.CheckboxSelectMultiple)
+
+    def for_person(self) -> None:
+        today = timezone.localdate()
+        named = self.data.getlist("runs") if hasattr(self.data, "getlist") else []
+        asked = str(self.initial.get("runs", ""))
+        found = {run.pk: run for run in open_runs(self.person, today, today + COMING)[:MOST_RUNS]}
+        keys = [int(key) for key in (*named, *asked.split(",")) if key.isdecimal() and len(key) < 12]
+        found |= {run.pk: run for run in runs_for(self.person).filter(pk__in=keys[:MOST_RUNS])}
+        field = self.fields["runs"]
+        if isinstance(field, forms.MultipleChoiceField):
+            field.choices = [(str(run.pk), _run_words(run)) for run in found.values()]
+        self.initial["runs"] = [str(key) for key in keys] or [str(key) for key in found]
+
+
+def _run_words(run: RoundRun) -> str:
+    return f"{date_format(run.date, 'l j F')}, {run.round.name} ({run.round.group.name})"
 
 
 class PermissionForm(PrintForm):

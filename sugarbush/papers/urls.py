@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from sugarbush.papers import views, views_find, views_jobs
+from sugarbush.papers import views, views_find, views_jobs, views_sheets
 
 urlpatterns: list[URLPattern] = [
     path("paper/", views_find.paper, name="paper"),
     path("paper/find/", views_find.paper_find, name="paper-find"),
     path("slip/<str:number>/", views_find.paper_slip, name="paper-slip"),
+    path("paper/sheet/", views_sheets.paper_sheet_scan, name="paper-sheet-scan"),
+    path("paper/sheet/<str:number>/", views_sheets.paper_sheet, name="paper-sheet"),
     path("paper/waiting/<uuid:pk>/", views_jobs.paper_job, name="paper-job"),
     path("paper/waiting/<uuid:pk>/file/", views_jobs.paper_job_file, name="paper-job-file"),
     path("paper/print/<str:kind>/", views.paper_print, name="paper-print"),

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from sugarbush.owners.models import Permission
 from sugarbush.owners.queries import find_permission
+from sugarbush.papers.keying import sheets_for
 from sugarbush.papers.models import Document
 from sugarbush.papers.numbers import seq_of
 from sugarbush.volunteers.views_help import SignedInRequest, member
@@ -59,6 +60,11 @@ def record_of(request: SignedInRequest, document: Document) -> str:
         slip = Permission.objects.filter(pk=key).first()
         if slip is not None:
             return reverse("permission", args=[find_permission(request.user, slip.number).number])
+    if what == "run":
+        sheet = sheets_for(request.user).filter(document=document).first()
+        if sheet is not None:
+            return reverse("paper-sheet", args=[document.number])
+        raise Http404
     raise Http404(_("This paper is about nothing that has a page of its own."))
 
 

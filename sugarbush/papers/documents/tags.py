@@ -174,8 +174,8 @@ TAGS = register(
         after=keep,
         form="TagsForm",
         note=gettext_lazy(
-            "Print them on weatherproof sheets of labels or card. The tag is read from two metres; its square opens the "
-            "tree for those who help, and a word about it for everybody else."
+            "Print them on weatherproof sheets of labels or card. The tag is read from two metres; its square opens "
+            "the tree for those who help, and a word about it for everybody else."
         ),
     )
 )
