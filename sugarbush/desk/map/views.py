@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 import orjson
 from django.conf import settings
 from django.contrib.humanize.templatetags.humanize import intcomma
-from django.db.models import Count, Max
+from django.db.models import Count, Max, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -24,12 +25,15 @@ from sugarbush.desk.map.find import find
 from sugarbush.desk.map.forms import FLAG, KEY_ORDER, WantedForm, groups_for
 from sugarbush.desk.map.words import words_for_script
 from sugarbush.parts.paging import page_of
+from sugarbush.parts.places import PLACES
 from sugarbush.parts.reasons import Reason
 from sugarbush.taps.gate import gate, names_for
 from sugarbush.trees.models import Shown, StreetLine, Tree
 from sugarbush.trees.tiles import SIDE, ZOOM
+from sugarbush.trees.views.listing import trees_taken
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group, Membership, Person
+from sugarbush.volunteers.taking_home import wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 CHOOSE_AT_ONCE = 500
@@ -43,7 +47,7 @@ def _form(request: SignedInRequest) -> WantedForm:
 
 @require_GET
 @member
-def map_page(request: SignedInRequest) -> HttpResponse:
+def map_page(request: SignedInRequest) -> HttpResponseBase:
     """The map, its key and the list of the same trees; `fragment=list` gives the list alone."""
     access.require(request.user, "trees.see", anywhere=True)
     fragment = request.GET.get("fragment") == "list"
@@ -52,6 +56,8 @@ def map_page(request: SignedInRequest) -> HttpResponse:
         del asked_for["fragment"]
         request.GET = QueryDict(asked_for.urlencode())
     form = _form(request)
+    if wants_file(request, *PLACES):
+        return trees_taken(request, "trees-in-view", _in_view(request, form, form.box or rows.whole_town())[1])
     asked = request.GET.get("q", "").strip()
     hits = find(rows.seen_by(request.user), asked) if asked else []
     if len(hits) == 1:
@@ -66,11 +72,16 @@ def map_page(request: SignedInRequest) -> HttpResponse:
     return render(request, "desk/map.html", context, status=status)
 
 
-def _list(request: SignedInRequest, form: WantedForm, box: Box | None) -> dict[str, Any]:
+def _in_view(request: SignedInRequest, form: WantedForm, box: Box | None) -> tuple[QuerySet[Tree], QuerySet[Tree]]:
+    """All trees of the box, and the wanted ones among them."""
     trees = rows.seen_by(request.user)
     trees = rows.in_box(trees, box) if box else trees.none()
+    return trees, rows.those(trees, form.wanted)
+
+
+def _list(request: SignedInRequest, form: WantedForm, box: Box | None) -> dict[str, Any]:
+    trees, wanted = _in_view(request, form, box)
     counts = rows.counts_by_state(rows.those(trees, form.wanted, all_states=True))
-    wanted = rows.those(trees, form.wanted)
     total = wanted.count()
     choose_all = request.GET.get("choose") == "all"
     many = total > rows.MANY

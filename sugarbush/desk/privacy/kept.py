@@ -126,6 +126,14 @@ def table() -> list[Kept]:
             seen_by("people.change", also=yourself),
         ),
         Kept(
+            _("The private address of your calendar, if you made one, as a mark that opens nothing by itself"),
+            _(
+                "So that your rounds, boiling days and shifts stand in your own calendar; no owner and no tree is in it."
+            ),
+            _("Until you take it away or leave. What your calendar program keeps is between you and its maker."),
+            capfirst(yourself),
+        ),
+        Kept(
             _("How often an address tried a wrong code, as a mark that cannot be read back"),
             _("So that nobody guesses codes."),
             _("%(days)d day after it has run out.") % {"days": limits.KEPT_FOR.days},

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 
 from sugarbush.parts.context import units_of
 from sugarbush.parts.places import PLACES
+from sugarbush.parts.sheets.answer import asked_kind
 from sugarbush.trees.codes import looks_like_tag
 from sugarbush.trees.forms import ListForm
 from sugarbush.trees.listing import csv_header, csv_rows, page_of_trees, spots
@@ -20,7 +21,7 @@ from sugarbush.trees.models import Shown, Tree
 from sugarbush.trees.queries import filtered, first_tap_um, trees_for
 from sugarbush.trees.taking.acts import ACT as BRING
 from sugarbush.volunteers.access import holds
-from sugarbush.volunteers.taking_home import places_taken, table_taken, wants_file
+from sugarbush.volunteers.taking_home import places_taken, table_taken
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 OWN, ALL, NARROWED = "own", "all", "narrowed"
@@ -74,7 +75,12 @@ def tree_csv(request: SignedInRequest) -> StreamingHttpResponse:
     trees = filtered(trees_for(request.user), **form.filters)
     if request.GET.get("own"):
         trees = trees.filter(shown_state__gt=Shown.LISTED)
-    if wants_file(request, *PLACES) and request.GET["as"] in PLACES:
-        return places_taken(request, "trees", _("Trees"), spots(trees))
+    return trees_taken(request, "trees", trees)
+
+
+def trees_taken(request: SignedInRequest, name: str, trees: QuerySet[Tree]) -> StreamingHttpResponse:
+    """These trees as a table or as places on a map, whichever the address asks for."""
+    if asked_kind(request, *PLACES) in PLACES:
+        return places_taken(request, name, _("Trees"), spots(trees))
     unit = "in" if units_of(request) == "us" else "cm"
-    return table_taken(request, f"trees-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))
+    return table_taken(request, f"{name}-{timezone.localdate()}", csv_header(unit), csv_rows(trees, unit))
