@@ -8,5 +8,8 @@ from sugarbush.volunteers.models import Person
 
 def taken_off(person: Person) -> None:
     """Take the name and addresses of somebody who bears only a number now off every message."""
-    Recipient.objects.filter(person=person).update(name=person.display_name, address="")
+    rows = Recipient.objects.filter(person=person)
+    theirs = set(rows.exclude(address="").values_list("address", flat=True))
+    Notice.objects.filter(reply_to__in=theirs).update(reply_to="")
+    rows.update(name=person.display_name, address="")
     Notice.objects.filter(written_by=person).update(reply_to="")

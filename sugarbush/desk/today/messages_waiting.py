@@ -17,6 +17,8 @@ from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Person
 
 OLD_AFTER = dt.timedelta(days=1)
+STUCK_AFTER = dt.timedelta(hours=3)
+"""Longer than all tries at a mail server take."""
 RECENT = dt.timedelta(days=14)
 
 
@@ -30,9 +32,8 @@ def messages_waiting(person: Person) -> list[Waiting]:
         fact = ngettext("%(n)d message was never sent.", "%(n)d messages were never sent.", drafts) % {"n": drafts}
         url = reverse("notices") + f"?state={NoticeState.DRAFT}"
         found.append(Waiting(fact=fact, next_text=_("Look and send, or drop"), url=url))
-    stuck = Recipient.objects.filter(
-        Q(state=RecipientState.FAILED) | Q(state=RecipientState.WAITING, way=Way.HAND), notice=OuterRef("pk")
-    )
+    waits = Q(state=RecipientState.WAITING) & (Q(way=Way.HAND) | Q(at__lt=now - STUCK_AFTER))
+    stuck = Recipient.objects.filter(Q(state=RecipientState.FAILED) | waits, notice=OuterRef("pk"))
     sent = queries.notices_for(person, "notices.send").filter(state=NoticeState.SENT, sent_at__gte=now - RECENT)
     if count := sent.filter(Exists(stuck)).count():
         fact = ngettext(

@@ -25,9 +25,7 @@ class Migration(migrations.Migration):
                 ("uuid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
                 (
                     "to",
-                    models.CharField(
-                        choices=[("people", "people"), ("owners", "owners")], max_length=6
-                    ),
+                    models.CharField(choices=[("people", "people"), ("owners", "owners")], max_length=6),
                 ),
                 ("kind", models.CharField(max_length=20)),
                 ("audience", models.CharField(max_length=20)),
