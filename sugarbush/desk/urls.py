@@ -6,6 +6,7 @@ from sugarbush.desk import views_handbook, views_plain
 from sugarbush.desk.calendar.urls import urlpatterns as calendar_urls
 from sugarbush.desk.map.urls import urlpatterns as map_urls
 from sugarbush.desk.owner_page.urls import urlpatterns as owner_page_urls
+from sugarbush.desk.public.urls import urlpatterns as public_urls
 from sugarbush.desk.today.views import today
 from sugarbush.desk.tree_page.views import tree
 from sugarbush.desk.views_tag import tag
@@ -14,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", today, name="today"),
     *map_urls,
     *owner_page_urls,
+    *public_urls,
     *calendar_urls,
     path("trees/<tag:code>/", tree, name="tree"),
     path("t/<tag:code>/", tag, name="tag"),

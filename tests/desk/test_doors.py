@@ -22,6 +22,9 @@ pytestmark = pytest.mark.django_db
 # Pages anybody may open: who we are, what can hurt, whether the server is well, and the way in.
 OPEN_DOORS = {
     "about",
+    # What the programme chooses to show to anybody; 404 until it does. tests/desk/test_public_page.py looks inside.
+    "public",
+    "public-file",
     "privacy",
     "cautions",
     "handbook",
@@ -30,6 +33,11 @@ OPEN_DOORS = {
     "sign-in",
     "sign-in-link",
     "sign-in-demo",
+    # Codes by mail and passkeys; tests/volunteers/test_codes.py and test_passkeys.py hold whom they let in.
+    "sign-in-ask",
+    "sign-in-code",
+    "sign-in-passkey",
+    "sign-in-passkey-begin",
     "access-table",
     # The way in by a printed card: whoever holds one types its code or scans it.
     "join",
