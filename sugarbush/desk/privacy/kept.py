@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 
 from sugarbush.phone.pack import GOOD_DAYS
 from sugarbush.seasons.models import Programme
-from sugarbush.volunteers import access, limits, signing
+from sugarbush.volunteers import access, codes, known, limits, signing
 
 DAY_S = 24 * 3600
 
@@ -127,14 +127,31 @@ def table() -> list[Kept]:
         ),
         Kept(
             _("The private address of your calendar, if you made one, as a mark that opens nothing by itself"),
-            _(
-                "So that your rounds, boiling days and shifts stand in your own calendar; no owner and no tree is in it."
-            ),
+            _("So that your rounds, boiling days and shifts stand in your calendar. No owner and no tree is in it."),
             _("Until you take it away or leave. What your calendar program keeps is between you and its maker."),
             capfirst(yourself),
         ),
         Kept(
-            _("How often an address tried a wrong code, as a mark that cannot be read back"),
+            _("Passkeys: what you call each, its public half, when added and last used"),
+            _("So that your finger or your device’s own code lets you in. Nobody comes in with the public half."),
+            _("Until you remove it, or your name goes."),
+            capfirst(yourself),
+        ),
+        Kept(
+            _("That a code was asked for by mail: for whom, when, how many tries; never the code"),
+            _("So that a code opens once, and only in the browser that asked for it."),
+            _("It opens for %(minutes)d minutes; %(days)d day later it is thrown away.")
+            % {"minutes": codes.GOOD_FOR.seconds // 60, "days": limits.KEPT_FOR.days},
+            _("Nobody"),
+        ),
+        Kept(
+            _("A cookie that says in marks who came in on this browser before"),
+            _("So that no stranger who asks for codes in your name can use up yours."),
+            _("On your browser, %(days)d days.") % {"days": known.KEPT_FOR.days},
+            _("Nobody"),
+        ),
+        Kept(
+            _("How often an address asked for codes or tried wrong ones, as a mark that cannot be read back"),
             _("So that nobody guesses codes."),
             _("%(days)d day after it has run out.") % {"days": limits.KEPT_FOR.days},
             _("Nobody"),
