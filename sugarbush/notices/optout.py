@@ -24,6 +24,11 @@ def token_for(recipient: Recipient) -> str:
     return _SIGNER.sign(f"p{recipient.person_id}" if recipient.person_id else f"o{recipient.owner_id}")
 
 
+def token_of_owner(owner: Owner) -> str:
+    """The same token, for the owner's own page."""
+    return _SIGNER.sign(f"o{owner.pk}")
+
+
 def whom_of(token: str) -> Whom | None:
     """Whom a token is for; None for one that is not whole or not ours."""
     try:

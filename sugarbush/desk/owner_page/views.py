@@ -7,12 +7,15 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sugarbush.desk.owner_page.door import VISIT, by_link
 from sugarbush.desk.owner_page.forms import TREATED, WISHES, AnswerForm, TreatedForm, WishForm
 from sugarbush.desk.owner_page.page import own_slip, own_slips, own_trees, share_words
+from sugarbush.notices import optout
+from sugarbush.notices.models import GOT_IT, Recipient
 from sugarbush.owners import actions_by_link as acts
 from sugarbush.owners.actions import SlipMovedOn, unanswered
 from sugarbush.owners.consent import wording_of
@@ -23,6 +26,8 @@ from sugarbush.parts.reasons import Refused
 from sugarbush.seasons.models import Programme, Season
 from sugarbush.trees.models import Shown, Tree
 from sugarbush.volunteers import access
+
+MOST_TOLD = 10
 
 
 def _slip(link: OwnerLink, number: str) -> Permission:
@@ -64,6 +69,11 @@ def my_tree_page(request: HttpRequest, link: OwnerLink, *, status: int = 200, **
         "share": share_words(link, season, units),
         "treated_choices": TREATED,
         "wishes": WISHES,
+        "told": Recipient.objects.filter(owner=link.owner, state__in=GOT_IT)
+        .select_related("notice")
+        .order_by("-notice__sent_at")[:MOST_TOLD],
+        "none_wanted": optout.standing_of(link.owner),
+        "way_out": reverse("no-messages", args=[optout.token_of_owner(link.owner)]),
         **given,
     }
     return render(request, "desk/owner/my_tree.html", context, status=status)
