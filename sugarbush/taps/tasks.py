@@ -16,7 +16,7 @@ from django_tasks_db.models import DBTaskResult
 from sugarbush.seasons.models import Programme
 from sugarbush.trees import shown
 from sugarbush.trees.models import Life, Shown, Tree
-from sugarbush.volunteers import devices, forgetting, limits
+from sugarbush.volunteers import codes, devices, forgetting, limits
 
 BATCH = 5_000
 
@@ -66,6 +66,7 @@ def midnight() -> int:
     queue_midnight()
     limits.sweep()
     devices.sweep()
+    codes.sweep()
     forget_names()
     return refresh_states()
 

@@ -89,15 +89,36 @@ def of_person(request: HttpRequest, person: Person) -> list[tuple[Device, bool]]
     return [(device, device.key_hash == here) for device in person.devices.all()[:SHOWN]]
 
 
+def _end_sessions(hashes: set[str]) -> None:
+    """Sessions are kept by their key, so those with these hashes are looked for among them."""
+    left = set(hashes)
+    for key in Session.objects.values_list("session_key", flat=True).iterator():
+        if not left:
+            break
+        if (key_hash := hash_of(key)) in left:
+            left.discard(key_hash)
+            Session.objects.filter(session_key=key).delete()
+
+
 @transaction.atomic
 def end_one(*, device: Device, by: Person) -> None:
-    """Sign one device out. Sessions are kept by their key, so the one with this hash is looked for among them."""
-    for key in Session.objects.values_list("session_key", flat=True).iterator():
-        if hash_of(key) == device.key_hash:
-            Session.objects.filter(session_key=key).delete()
-            break
+    """Sign one device out."""
+    _end_sessions({device.key_hash})
     record(by=by, act="end one session", subject=by, new={"device": device.words})
     device.delete()
+
+
+@transaction.atomic
+def end_others(*, person: Person, here: str) -> int:
+    """Sign out all devices of a person but the one with this session key; how many."""
+    others = Device.objects.filter(person=person).exclude(key_hash=hash_of(here))
+    hashes = set(others.values_list("key_hash", flat=True))
+    if not hashes:
+        return 0
+    _end_sessions(hashes)
+    others.delete()
+    record(by=person, act="end other sessions", subject=person, new={"devices": len(hashes)})
+    return len(hashes)
 
 
 def sweep(now: dt.datetime | None = None) -> None:

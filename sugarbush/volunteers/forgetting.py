@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from sugarbush.audit.models import AuditEvent, record
 from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access
-from sugarbush.volunteers.models import CalendarLink, Credential, Device, Person, SignInLink, Units
+from sugarbush.volunteers.models import CalendarLink, Credential, Device, Passkey, Person, SignInCode, SignInLink, Units
 
 FORMER = "A former volunteer"
 """The name that stands instead, with the person's number. Not translated: the database compares it (shares 0003)."""
@@ -86,7 +86,8 @@ def forget(*, person: Person, by: Person | None, reason: str) -> Person:
     Person.history.filter(id=held.pk).update(**cleared)
     Credential.objects.filter(person=held).update(note="")
     Credential.history.filter(person_id=held.pk).update(note="")
-    SignInLink.objects.filter(person=held).delete()
+    for ways in (SignInLink, SignInCode, Passkey):
+        ways.objects.filter(person=held).delete()
     Device.objects.filter(person=held).delete()
     CalendarLink.objects.filter(person=held).delete()
     held.refresh_from_db()

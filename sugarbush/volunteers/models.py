@@ -215,3 +215,5 @@ from sugarbush.volunteers.models_cards import JoinedByCard as JoinedByCard  # no
 from sugarbush.volunteers.models_cards import Tries as Tries  # noqa: E402
 from sugarbush.volunteers.models_devices import Device as Device  # noqa: E402
 from sugarbush.volunteers.models_rules import HouseRules as HouseRules  # noqa: E402
+from sugarbush.volunteers.models_ways import Passkey as Passkey  # noqa: E402
+from sugarbush.volunteers.models_ways import SignInCode as SignInCode  # noqa: E402

@@ -64,11 +64,13 @@ def use_link(token: str) -> Person | None:
 @transaction.atomic
 def end_sessions(*, person: Person, by: Person, reason: str = "") -> None:
     """End every session of a person, on every device."""
+    from sugarbush.volunteers import codes
     from sugarbush.volunteers.models import new_salt
 
     person.session_salt = new_salt()
     person.save(update_fields=["session_salt"])
     SignInLink.objects.filter(person=person, used_at=None).update(used_at=timezone.now())
+    codes.void(person)
     Device.objects.filter(person=person).delete()
     JoinedByCard.objects.filter(person=person).update(press_hash=None)  # the press that joined opens nothing any more
     record(by=by, act="end sessions", subject=person, reason=reason)

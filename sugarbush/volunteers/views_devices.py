@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
 from sugarbush.volunteers import devices
@@ -29,4 +30,16 @@ def end_device(request: SignedInRequest, device_id: uuid.UUID) -> HttpResponse:
         request.session.flush()
         return redirect("sign-in")
     messages.success(request, _("Signed out: %(device)s.") % {"device": device.words})
+    return redirect("me")
+
+
+@signed_in
+@require_POST
+def end_others(request: SignedInRequest) -> HttpResponse:
+    """Sign out every device of one's own but this one."""
+    count = devices.end_others(person=request.user, here=request.session.session_key or "")
+    messages.success(
+        request,
+        ngettext("%(n)d other device is signed out.", "%(n)d other devices are signed out.", count) % {"n": count},
+    )
     return redirect("me")

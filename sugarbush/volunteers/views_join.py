@@ -22,7 +22,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.context import units_of
 from sugarbush.parts.reasons import Refused
-from sugarbush.volunteers import cards, limits, rules
+from sugarbush.volunteers import cards, known, limits, rules
 from sugarbush.volunteers.forms_cards import CodeForm, JoinForm
 from sugarbush.volunteers.models import JoinCard, JoinedByCard
 from sugarbush.volunteers.views_signing import come_in, shy
@@ -175,4 +175,4 @@ def _let_in(request: HttpRequest, joined: JoinedByCard) -> HttpResponse:
         return redirect(home())
     request.session.pop(NOTE, None)
     come_in(request, joined.person, until=cards.signed_in_until(joined.card.sheet))
-    return redirect(home())
+    return known.remember(redirect(home()), request, joined.person)

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, devices, forgetting, people, rules, tables
+from sugarbush.volunteers import access, actions, devices, forgetting, passkeys, people, rules, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import (
     CredentialForm,
@@ -26,6 +26,7 @@ from sugarbush.volunteers.forms import (
     SearchForm,
     StopForm,
 )
+from sugarbush.volunteers.forms_ways import PasskeyForm
 from sugarbush.volunteers.models import Person
 from sugarbush.volunteers.taking_home import list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
@@ -132,8 +133,7 @@ def person_page(request: SignedInRequest, found: Person, *, status: int = 200, *
 @require_http_methods(["GET", "HEAD", "POST"])
 def me(request: SignedInRequest) -> HttpResponse:
     """What everybody sees about themselves and sets for themselves."""
-    found = Person.objects.get(pk=request.user.pk)
-    form = MeForm(request.POST or None, instance=found, units=request.user.units)
+    form = _me_form(request, request.POST or None)
     status = 200
     if request.method == "POST":
         status = 422
@@ -145,12 +145,27 @@ def me(request: SignedInRequest) -> HttpResponse:
             except MovedOn as moved:
                 form.show_meanwhile(moved.row)
                 status = 409
+    return me_page(request, status=status, form=form)
+
+
+def _me_form(request: SignedInRequest, typed: Any = None) -> MeForm:
+    return MeForm(typed, instance=Person.objects.get(pk=request.user.pk), units=request.user.units)
+
+
+def me_page(request: SignedInRequest, *, status: int = 200, **given: Any) -> HttpResponse:
+    """One's own page; `given` replaces its forms by those that need a look."""
+    held = devices.of_person(request, request.user)
     context = {
-        "form": form,
         "roles": request.user.memberships.select_related("group").order_by("date_from", "pk"),
         "credentials": request.user.credentials.select_related("vouched_by"),
         "today": access.today(),
-        "devices": devices.of_person(request, found),
+        "devices": held,
+        "other_devices": [device for device, here in held if not here],
+        "passkeys": request.user.passkeys.all(),
+        "no_passkeys": passkeys.site_of(request).why_not,
+        "passkey_form": PasskeyForm(prefix="passkey"),
         "rules": rules.latest(),
+        **given,
     }
+    context.setdefault("form", _me_form(request))
     return render(request, "volunteers/me.html", context, status=status)

@@ -60,6 +60,7 @@ OPEN_DOORS = {
 }
 # Any signed-in person: their own page, the first page, the way out.
 OWN_DOORS = OPEN_DOORS | {"today", "me", "my-data", "my-calendar", "my-messages", "sign-out"}
+OWN_DOORS |= {"passkey-begin", "passkey-add", "passkey-later", "devices-end-others"}
 
 
 def all_patterns(resolver: URLResolver | None = None, before: str = "") -> list[tuple[str, URLPattern]]:

@@ -1,8 +1,10 @@
 // On every other page: what waits on this phone stays in sight, and signing out says so first. Does nothing on a
 // browser that has never opened the round.
+// Another programme under another path of the same host keeps its own (see disk.js, which is loaded only where needed).
+const NAME = `sugarbush${new URL(import.meta.url).pathname.split("/static/")[0]}`;
 const known = (await indexedDB?.databases?.().catch(() => [])) ?? [];
 
-if (known.some(({ name }) => name === "sugarbush")) {
+if (known.some(({ name }) => name === NAME)) {
   const disk = await import("./disk.js");
   const waiting = async () => (await disk.all()).filter((entry) => entry.state === "waiting").length;
   const n = await waiting().catch(() => 0);

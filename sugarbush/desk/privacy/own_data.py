@@ -56,6 +56,7 @@ def fields() -> dict[str, str]:
         "credentials": _(
             "trainings, waivers, consents: what, version, from when to when, who vouched, said on your own phone, note"
         ),
+        "passkeys": _("passkeys you come in by: what you call each, when it was added and last used"),
         "trees_given": _("trees given to you, and the year of the season"),
         "runs": _("runs of rounds: the day, the round, your part, what you answered"),
         "entries": _("what you entered at trees; the same rows as entries.csv. Names say the unit: mL, °C, °Brix"),
@@ -97,6 +98,7 @@ def collected(person: Person) -> Row:
             "by_self",
             "note",
         ),
+        "passkeys": _rows(person.passkeys.all(), "name", "added_at", "used_at"),
         "trees_given": _rows(_of(Assignment, person), "tree__code", "season__year", "state", "given_at"),
         "runs": _rows(_of(RunPerson, person), "run__date", "run__round__name", "part", "answer", "said_at"),
         "entries": _rows(_entries(person), *ENTRY_COLUMNS),

@@ -11,7 +11,7 @@ from sugarbush.core.weather import DEFINITIONS, freeze_thaw_days
 from sugarbush.desk.today.first_steps import steps
 from sugarbush.desk.today.standing import day_for
 from sugarbush.seasons.models import Programme, Season, SeasonState
-from sugarbush.volunteers import access
+from sugarbush.volunteers import access, passkeys
 from sugarbush.volunteers.models import Role
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
 from sugarbush.weather import outlook
@@ -56,5 +56,6 @@ def today(request: SignedInRequest) -> HttpResponse:
         "freeze_panel": outlook.freeze_thaw_panel(of=_("freeze and thaw")) if standing and standing.weather else None,
         "may_write_weather": access.holds(person, "weather.change"),
         "may_log": access.holds(person, "collection.log"),
+        "ask_passkey": Role.COORDINATOR in roles and passkeys.should_ask(request, person),
     }
     return render(request, "desk/today.html", context)
