@@ -180,8 +180,11 @@ def notice_edit(request: SignedInRequest, notice_id: int) -> HttpResponse:
             except actions.DraftMoved:
                 found.refresh_from_db()
                 # What was typed stays; saving again is then on top of what the other wrote.
-                form.data = form.data.copy()
-                form.data["edition"] = str(found.edition)
+                typed = request.POST.copy()
+                typed["edition"] = str(found.edition)
+                context["form"] = NoticeForm(
+                    typed, initial=initial_of(found), person=request.user, audience=audience, units=form.units
+                )
                 context["meanwhile"], status = found, 409
             except Refused as refused:
                 context["reasons"] = refused.reasons

@@ -34,8 +34,7 @@ class Sink(socketserver.ThreadingTCPServer):
 
     @property
     def mails(self) -> list[EmailMessage]:
-        parsed = [email.message_from_bytes(raw, policy=email.policy.default) for _from, _to, raw in self.kept]
-        return [one for one in parsed if isinstance(one, EmailMessage)]
+        return [email.message_from_bytes(raw, policy=email.policy.default) for _from, _to, raw in self.kept]
 
     def header(self, name: str) -> list[str]:
         """A header of each mail in plain words, put together as RFC 2047 says (the newer parser adds gaps to names)."""

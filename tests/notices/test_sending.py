@@ -56,6 +56,7 @@ def drafted(by: Person, audience: str = "role", kind: str = "people", **values) 
         **values,
     }
     found = audiences.named(audience)
+    assert found is not None
     return actions.draft(
         by=by, token=uuid.uuid4(), kind=kind, audience=found, group=group, values={**values, "group": group}
     )
