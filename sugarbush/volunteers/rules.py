@@ -49,6 +49,15 @@ def first_text() -> str:
     return "\n\n".join(_(paragraph) for paragraph in START)
 
 
+def still_a_draft(words: str) -> list[Reason]:
+    """The reason against publishing what says of itself that it is a draft, or leaves its gap open."""
+    if not any(_(part) in words or part in words for part in (START[0], START[4])):
+        return []
+    fact = _("The text still says that it is a draft, or has its gap in square brackets.")
+    step = _("Let the programme’s adviser read it, fill the gap, take the first paragraph out")
+    return [Reason(code="draft", fact=fact, next_text=step)]
+
+
 def latest() -> HouseRules | None:
     """The version shown to people now, or None while nothing is published."""
     return HouseRules.objects.select_related("published_by").first()
@@ -61,10 +70,13 @@ def publish(
     """Publish the next version. The same words pressed twice are published once.
 
     after: the version its writer saw (0: none).  needed_from: from that day an act that needs a yes needs this one.
-    Raises Refused where another version came in between, and where the words are the last ones again.
+    Raises Refused where another version came in between, where the words are the last ones again, and where they
+    still say that they are a draft.
     """
     access.require(by, "rules.keep", anywhere=True)
     words = words.strip().replace("\r\n", "\n")
+    if reasons := still_a_draft(words):
+        raise Refused(reasons)
     before = latest()
     if before is not None and before.words == words:
         if before.number == after + 1:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from sugarbush.volunteers import cards
+from sugarbush.volunteers import cards, rules
 from sugarbush.volunteers.models import Person
 from tests import make
 from tests.browser.conftest import At
@@ -26,6 +26,9 @@ TARGET_PX, GAP_PX = 56, 12
 def test_a_newcomer_scans_a_card_says_a_name_and_stands_at_the_first_tree(browser: Browser, live_server: Any) -> None:
     _first, second = (make.tapped_tree(address=f"{n} Larkspur Street", nth=n) for n in (12, 31))
     code = cards.code_of(make.cards_of(1).cards.get())
+    rules.publish(
+        by=make.alice(), words="We look out for each other.", after=0, asks_anew=True, needed_from=make.today()
+    )
     tove = Somebody(browser, live_server.url, "Tove", PHONE)
     tove.go("/join/")
     assert measuring.too_small(measuring.controls(tove.page), TARGET_PX) == []
@@ -33,7 +36,14 @@ def test_a_newcomer_scans_a_card_says_a_name_and_stands_at_the_first_tree(browse
     assert (code in tove.page.url, code in tove.page.content()) == (False, False)
     boxes = measuring.controls(tove.page)
     assert (measuring.too_small(boxes, TARGET_PX), measuring.too_close(boxes, GAP_PX)) == ([], [])
-    tove.fill(display_name="Tove Aspengren", age_band="adult", units="us")
+    guardian = tove.page.get_by_label("Name of a parent or guardian")
+    assert not guardian.is_visible()  # asked of those under 18 alone, and no script is needed for it
+    tove.fill(display_name="Tove Aspengren", age_band="child")
+    guardian.wait_for()
+    boxes = measuring.controls(tove.page)
+    assert (measuring.too_small(boxes, TARGET_PX), measuring.too_close(boxes, GAP_PX)) == ([], [])
+    tove.fill(age_band="adult", units="us")
+    tove.page.get_by_text("I have read the house rules").click()
     tove.page.get_by_role("button", name="I am in").click()
     tove.page.wait_for_url("**/round/")
     tove.page.get_by_role("heading", name="12 Larkspur Street").wait_for()

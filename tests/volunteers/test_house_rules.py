@@ -39,6 +39,9 @@ def signed_in(person: Person) -> Client:
 
 
 def test_a_version_is_published_once_numbered_and_stays_as_it_was():
+    with pytest.raises(Refused) as draft:
+        publish(rules.first_text())
+    assert draft.value.reasons[0].code == "draft"
     with pytest.raises(PermissionDenied):
         rules.publish(by=make.lena(), words=WORDS, after=0, asks_anew=True, needed_from=make.today())
     first = publish()
