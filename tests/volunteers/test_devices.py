@@ -46,6 +46,19 @@ def test_a_person_sees_their_devices_and_signs_one_out():
     assert here.get(reverse("me")).status_code == 302
 
 
+def test_all_others_are_signed_out_at_once_and_this_one_stays():
+    make.programme()
+    here, lost, sold, mira = signed_in(), signed_in(), signed_in(), signed_in_as_mira()
+    page = here.get(reverse("me")).content.decode()
+    assert "Sign out all others" in page
+    assert here.post(reverse("devices-end-others"), follow=True).content.decode().count("2 other devices are") == 1
+    assert [one.get(reverse("me")).status_code for one in (here, lost, sold, mira)] == [200, 302, 302, 200]
+    assert "Sign out all others" not in here.get(reverse("me")).content.decode()
+    assert AuditEvent.objects.get(act="end other sessions").new == {"devices": 2}
+    here.post(reverse("devices-end-others"))  # nothing left to end, nothing written
+    assert AuditEvent.objects.filter(act="end other sessions").count() == 1
+
+
 def signed_in_as_mira() -> Client:
     client = Client()
     client.force_login(make.mira())
