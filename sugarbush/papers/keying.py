@@ -186,6 +186,7 @@ def key_sheet(
     if not said:
         raise Refused([Reason(code="empty", fact=_("Nothing is typed yet."))])
     trees = {tree.code: tree for tree in Tree.objects.filter(code__in=held.codes).select_related("group")}
+    facts = read_facts([tree.pk for tree in trees.values()], held.run.round.season)
     told = [
         Told(
             tree=trees[line.code],
@@ -194,6 +195,7 @@ def key_sheet(
             entry_id=uuid.uuid5(NAMESPACE, f"{held.document.number}/{line.nth}"),
             source=Source.SHEET,
             confirmed=line.agreed,
+            facts=facts[trees[line.code].pk],
         )
         for line in said
         if line.visit is not None and line.code in trees

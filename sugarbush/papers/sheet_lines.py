@@ -58,8 +58,8 @@ def read_line(typed: str, *, units: str, note: str = "") -> Visit | None:
         exact = parse_quantity(sap, kind="volume", system=system_of(units), low=0, high=LARGEST_ML)
     except NotANumber as why:
         raise CannotRead(_("“%(typed)s” is neither an amount nor one of the letters.") % {"typed": text[:40]}) from why
-    except CoreError as why:
-        raise CannotRead(why.sentence(_)) from why
+    except (CoreError, ArithmeticError) as why:
+        raise CannotRead(_("“%(typed)s” is more than any pail holds, or not clear.") % {"typed": text[:40]}) from why
     ml = int(Decimal(exact).quantize(Decimal(1), rounding=ROUND_HALF_UP))
     if ml == 0:
         return Visit(outcome=Outcome.EMPTY, note=note)

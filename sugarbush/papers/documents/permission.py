@@ -79,15 +79,10 @@ def _part(asked: Asked, slip: Permission) -> Part:
     trees = list(slip.trees.select_related("species").order_by("code"))
     pictures = _pictures(slip, trees) if len(trees) <= PICTURED else {}
     rows = [_row(tree, slip, pictures) for tree in trees]
-    # Few trees leave room for larger letters; many and long conditions need it.
-    crowd = min(len(trees), ON_THE_FORM) * (2.5 if pictures else 1) + len(slip.conditions) / 110
-    size, tall = (11, 5) if crowd <= 4 else (10.3, 3.5) if crowd <= 8 else (9.6, 2.5) if crowd <= 14 else (8.8, 2)
     content: dict[str, Any] = {
         "number": slip.number,
         "owner": slip.owner.name,
         "days": _days(days),
-        "size": size,
-        "tall": tall,
         "trees": rows[:ON_THE_FORM] if len(rows) <= ON_THE_FORM else rows[: ON_THE_FORM - 1],
         "more_trees": rows if len(rows) > ON_THE_FORM else [],
         "sentences": sentences,
@@ -187,6 +182,8 @@ def _words(slip: Permission, count: int, version: str) -> dict[str, Any]:
         "all_trees": _("All trees of slip %(number)s") % {"number": slip.number},
         "i_agree": _("What I say yes to"),
         "limits": _("Limits and conditions"),
+        "limits_behind": _("They are on the page behind this one, which belongs to this slip."),
+        "limits_title": _("Limits and conditions of slip %(number)s") % {"number": slip.number},
         "treated": _("Was any of these trees ever given insecticide inside it?"),
         "treated_answers": [_("No"), _("Yes, in the year ______"), _("I do not know")],
         "treated_why": _("Injected into the trunk or poured at its root. Then we do not tap it."),

@@ -25,8 +25,10 @@ NO_FONT = "could not be displayed with"
 NOWHERE = str(Path(__file__).with_name("nothing"))
 """An empty folder as the root of every document: what one asks for and was not handed is not there."""
 PROBE = b'#set page(width: 20cm, height: 20cm)\n#for one in json("probe.json") [#one ]'
-RETIRE_KB = 220 * 1024
-"""typst keeps what it has set before; above this much memory the process ends and a fresh one takes over."""
+RETIRE_BYTES = 200 * 1024 * 1024
+RETIRE_PRINTS = 500
+"""typst keeps what it has set before; above this much memory, or after so many prints where nothing tells the memory,
+the process ends and a fresh one takes over."""
 MOST_BYTES = 256 * 1024 * 1024
 
 
@@ -78,7 +80,9 @@ class Pressroom:
         if asked["do"] == "families":
             return {"families": self.families()}, b""
         files = {name: text.encode() for name, text in asked["texts"].items()}
-        files |= {name: base64.b64decode(kept) for name, kept in asked["pictures"].items()}
+        # The library takes texts alone: a picture goes in as its numbers, and base.typ makes bytes of them again.
+        for name, kept in asked["pictures"].items():
+            files[f"{name}.json"] = json.dumps(list(base64.b64decode(kept))).encode()
         try:
             return {}, self.set(files, standard=True)
         except typst.TypstError as why:
@@ -106,17 +110,26 @@ def write(sink: BinaryIO, body: bytes) -> None:
     sink.write(body)
 
 
+def memory_bytes() -> int:
+    """What this process holds now; 0 where the system does not say. (ru_maxrss would count what its parent held.)"""
+    try:
+        pages = Path("/proc/self/statm").read_text().split()[1]
+    except OSError:
+        return 0
+    return int(pages) * resource.getpagesize()
+
+
 def main(fonts: list[str]) -> int:
     source, sink = sys.stdin.buffer, sys.stdout.buffer
-    room = Pressroom(fonts)
+    room, prints = Pressroom(fonts), 0
     while (body := read(source)) is not None:
         broken = False
         try:
             said, made = room.answer(json.loads(body))
         except BaseException as why:  # a panic of the library is no Exception
             said, made, broken = {"error": f"{type(why).__name__}: {why}"[:2000]}, b"", True
-        full = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > RETIRE_KB
-        said["leaves"] = leaves = broken or full
+        prints += 1
+        said["leaves"] = leaves = broken or memory_bytes() > RETIRE_BYTES or prints > RETIRE_PRINTS
         write(sink, json.dumps(said).encode())
         write(sink, made)
         sink.flush()

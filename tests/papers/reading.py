@@ -1,0 +1,67 @@
+"""Reading a PDF back as paper would be: its words, where they stand, and the squares a camera sees."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+POINTS = {"a4": (595.276, 841.89), "us-letter": (612.0, 792.0)}
+UNSEEN = "\u200b"
+
+
+def run(*command: str) -> str:
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def words(pdf: bytes, folder: Path) -> str:
+    """All words in reading order, with single spaces, without the places where a long word may break."""
+    path = folder / "read.pdf"
+    path.write_bytes(pdf)
+    return " ".join(run("pdftotext", "-layout", str(path), "-").replace(UNSEEN, "").split())
+
+
+def flat(text: str) -> str:
+    """Without any space: a name broken over two lines is the same name."""
+    return re.sub(r"\s|\u200b", "", text)
+
+
+def pages(pdf: bytes, folder: Path) -> list[str]:
+    """The words of each page."""
+    path = folder / "read.pdf"
+    path.write_bytes(pdf)
+    read = run("pdftotext", "-layout", str(path), "-").replace(UNSEEN, "")
+    return [" ".join(page.split()) for page in read.split("\f")[:-1]]
+
+
+def outside(pdf: bytes, folder: Path, paper: str, edge: float = 6.0) -> list[str]:
+    """Words that stand beyond the paper, or nearer to its edge than a printer reaches. edge: points."""
+    path = folder / "read.pdf"
+    path.write_bytes(pdf)
+    seen = run("pdftotext", "-bbox", str(path), "-")
+    wide, tall = POINTS[paper]
+    for size in re.findall(r'<page width="([\d.]+)" height="([\d.]+)"', seen):
+        assert {round(float(one)) for one in size} == {round(wide), round(tall)}
+    found = []
+    for x0, y0, x1, y1, word in re.findall(
+        r'<word xMin="(-?[\d.]+)" yMin="(-?[\d.]+)" xMax="(-?[\d.]+)" yMax="(-?[\d.]+)">(.*?)</word>', seen
+    ):
+        if float(x0) < edge or float(y0) < edge or float(x1) > wide - edge or float(y1) > tall - edge:
+            found.append(word)
+    return found
+
+
+def squares(pdf: bytes, folder: Path, dpi: int, page: int = 1) -> set[str]:
+    """What the codes on a page lead to, seen at so many points an inch."""
+    path = folder / "read.pdf"
+    path.write_bytes(pdf)
+    picture = folder / "page"
+    only = ("-f", str(page), "-l", str(page), "-singlefile")
+    run("pdftoppm", "-r", str(dpi), *only, "-gray", "-png", str(path), str(picture))
+    read = subprocess.run(
+        ["zbarimg", "-q", "--raw", "-Sdisable", "-Sqrcode.enable", f"{picture}.png"],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    return set(read.stdout.split())
