@@ -37,6 +37,7 @@ class Audience:
     besides the group. find: the rows, of Person or Owner, whoever of them may be written to in the end.
     whole: it belongs to no group, so that its `needs` for the whole programme is asked, and no group chosen.
     see: the act whose holders may read what was sent to them, where that is another than `needs`.
+    days_label: what the question for days is called where it is asked.
     """
 
     code: str
@@ -47,6 +48,7 @@ class Audience:
     asks: tuple[str, ...] = ()
     whole: bool = False
     see: str = ""
+    days_label: StrOrPromise = ""
 
 
 _FOUND: dict[str, Audience] = {}

@@ -102,6 +102,7 @@ AUDIENCES = (
         needs="owners.see",
         find=owners_asked,
         asks=("days",),
+        days_label=_("Asked so many days ago, or earlier"),
     ),
     Audience(
         code="owners-ending",
@@ -110,6 +111,7 @@ AUDIENCES = (
         needs="owners.see",
         find=owners_ending,
         asks=("days",),
+        days_label=_("Ends within so many days, or ended within as many"),
     ),
     Audience(
         code="owners-suspended",

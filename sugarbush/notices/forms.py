@@ -56,6 +56,8 @@ class NoticeForm(UnitsForm):
         self.audience = audience
         for name in {"role", "on", "days"} - set(audience.asks):
             del self.fields[name]
+        if audience.days_label and "days" in self.fields:
+            self.fields["days"].label = audience.days_label
         reach = audiences.groups_open(person, audience)
         groups = self.fields["group"]
         assert isinstance(groups, forms.ModelChoiceField)  # noqa: S101  # tells the type checker what stands above

@@ -72,12 +72,14 @@ def states(notice: Notice) -> dict[str, str]:
 
 def test_one_mail_each_whatever_the_name_with_the_way_out_in_its_head_and_foot(sink):
     people(*HOSTILE)
+    make.programme(name='Ahörn, "e.V." <boss@evil.example>\r\nBcc: y@evil.example')
     lena = make.lena()
     notice = drafted(lena, subject="Läuft:\r\nBcc: x@evil.example", reply_to="lena@quillhaven.example")
     notice = pressed(notice, lena)
     assert sink.kept == []  # the press alone sends nothing: the background does
     tasks.send_out.func(notice.pk)
     assert sorted(sink.envelopes) == [[f"p{n}@quillhaven.example"] for n in range(len(HOSTILE))]
+    assert {sender for sender, _to, _raw in sink.kept} == {"sap@sap.example.org"}
     for mailed in sink.mails:
         (to,) = mailed["To"].addresses
         assert to.addr_spec in {f"p{n}@quillhaven.example" for n in range(len(HOSTILE))}

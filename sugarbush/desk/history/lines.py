@@ -25,6 +25,7 @@ PAGES = {
     "trees.tree": ("tree", "code"),
     "owners.permission": ("permission", "number"),
     "owners.owner": ("owner", "pk"),
+    "notices.notice": ("notice", "pk"),
     "volunteers.person": ("person", "pk"),
     "volunteers.group": ("group", "pk"),
     "volunteers.cardsheet": ("card-sheet", "pk"),
