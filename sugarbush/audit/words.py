@@ -239,6 +239,10 @@ ACTS: dict[str, tuple[StrOrPromise, dict[str, StrOrPromise]]] = {
         {
             "open programme": _("Opened the programme"),
             "change programme": _("Changed the programme"),
+            "change papers": _("Changed how the programme prints"),
+            "add label sheet": _("Wrote a sheet of labels down"),
+            "change label sheet": _("Changed a sheet of labels"),
+            "take away label sheet": _("Took a sheet of labels away"),
             "choose public page": _("Chose what the public page shows"),
             "prepare season": _("Prepared a season"),
             "change season": _("Changed a season’s rules"),
