@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger("sugarbush.notices")
 
+SLICE = 100
+"""So many mails in one go: some seconds, so that other work has its turn and a server that shall stop does soon."""
 UNSURE, REFUSED, UNREACHABLE, UNWRITABLE = "unsure", "refused", "unreachable", "unwritable"
 WHY: dict[str, StrOrPromise] = {
     UNSURE: _("sending was cut off: it may have arrived, so it is not sent twice"),
@@ -42,31 +45,41 @@ def settle_unsure(notice_id: int) -> int:
     return rows.update(state=RecipientState.FAILED, why=UNSURE)
 
 
-def _waiting(notice_id: int) -> Any:
+def _waiting(notice_id: int) -> QuerySet[Recipient]:
     return Recipient.objects.filter(notice=notice_id, way=Way.EMAIL, state=RecipientState.WAITING)
 
 
-def send_out(notice_id: int) -> int:
-    """Send what waits of a message by mail; how many wait still because the server would not have them now."""
+@dataclass(frozen=True)
+class Sent:
+    """left: how many wait still. then_after: the number after which the next slice begins, or None at the end."""
+
+    left: int
+    then_after: int | None
+
+
+def send_out(notice_id: int, after_pk: int = 0) -> Sent:
+    """Send the next slice of what waits of a message by mail, from the recipient after this number."""
     from django.core import mail
 
     settle_unsure(notice_id)
     notice = Notice.objects.filter(pk=notice_id, state=NoticeState.SENT).select_related("group").first()
     if notice is None or not mailing.ready():
-        return 0
-    waiting = list(_waiting(notice_id).order_by("pk").values_list("pk", flat=True))
-    if not waiting:
-        return 0
-    connection = mail.get_connection()
-    try:
-        connection.open()
-        for pk in waiting:
-            _deliver(notice, pk, connection)
-    except OSError as why:  # the server is away: what was not begun waits
-        log.warning("message %s: the mail server is not to be reached (%s)", notice_id, type(why).__name__)
-    finally:
-        connection.close()
-    return int(_waiting(notice_id).count())
+        return Sent(0, None)
+    rows = _waiting(notice_id).filter(pk__gt=after_pk).order_by("pk")
+    waiting = list(rows.values_list("pk", flat=True)[: SLICE + 1])
+    more, waiting = len(waiting) > SLICE, waiting[:SLICE]
+    if waiting:
+        connection = mail.get_connection()
+        try:
+            connection.open()
+            for pk in waiting:
+                _deliver(notice, pk, connection)
+        except OSError as why:  # the server is away: what was not begun waits
+            log.warning("message %s: the mail server is not to be reached (%s)", notice_id, type(why).__name__)
+            more = False
+        finally:
+            connection.close()
+    return Sent(_waiting(notice_id).count(), waiting[-1] if more else None)
 
 
 def _deliver(notice: Notice, pk: int, connection: Any) -> None:
@@ -119,4 +132,4 @@ def _settle(recipient: Recipient, state: str, why: str = "") -> None:
 
 def give_up(notice_id: int) -> int:
     """Let what still waits count as not arrived; a person decides whether to try again."""
-    return int(_waiting(notice_id).update(state=RecipientState.FAILED, why=UNREACHABLE, at=timezone.now()))
+    return _waiting(notice_id).update(state=RecipientState.FAILED, why=UNREACHABLE, at=timezone.now())

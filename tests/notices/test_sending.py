@@ -179,6 +179,22 @@ def test_a_worker_that_dies_halfway_leaves_nobody_with_two(sink, monkeypatch):
     assert len(sink.kept) == 6
 
 
+def test_many_go_out_in_slices_and_who_is_put_off_waits_for_the_end(sink, monkeypatch):
+    people(*(f"Walker {n}" for n in range(5)))
+    sink.answers = {"p0@quillhaven.example": "451 come back later"}
+    lena = make.lena()
+    notice = pressed(drafted(lena), lena)
+    monkeypatch.setattr(sending, "SLICE", 2)
+    queued = []
+    monkeypatch.setattr(tasks, "queue", lambda *args, **kwargs: queued.append((args, kwargs)))
+    tasks.send_out.func(notice.pk)
+    while len(queued) < 5 and not queued[-1][1]:
+        tasks.send_out.func(*queued[-1][0])
+    assert sorted(sink.envelopes) == [[f"p{n}@quillhaven.example"] for n in range(1, 5)]
+    assert [(args[1], kwargs) for args, kwargs in queued] == [(0, {}), (0, {}), (1, {"after": tasks.WAITS[0]})]
+    assert states(notice)["Walker 0"] == RecipientState.WAITING
+
+
 def test_a_server_that_refuses_puts_off_or_hangs_up(sink, monkeypatch):
     people("Anna", "Ben", "Cleo", "Dan")
     sink.answers = {"p0@quillhaven.example": "550 no such box", "p1@quillhaven.example": "451 come back later"}

@@ -32,7 +32,8 @@ def messages_waiting(person: Person) -> list[Waiting]:
         fact = ngettext("%(n)d message was never sent.", "%(n)d messages were never sent.", drafts) % {"n": drafts}
         url = reverse("notices") + f"?state={NoticeState.DRAFT}"
         found.append(Waiting(fact=fact, next_text=_("Look and send, or drop"), url=url))
-    waits = Q(state=RecipientState.WAITING) & (Q(way=Way.HAND) | Q(at__lt=now - STUCK_AFTER))
+    begun = (RecipientState.WAITING, RecipientState.SENDING)
+    waits = Q(state=RecipientState.WAITING, way=Way.HAND) | Q(state__in=begun, at__lt=now - STUCK_AFTER)
     stuck = Recipient.objects.filter(Q(state=RecipientState.FAILED) | waits, notice=OuterRef("pk"))
     sent = queries.notices_for(person, "notices.send").filter(state=NoticeState.SENT, sent_at__gte=now - RECENT)
     if count := sent.filter(Exists(stuck)).count():
