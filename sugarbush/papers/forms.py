@@ -12,15 +12,15 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from sugarbush.boils.models import BoilDay
 from sugarbush.gathering.models_rounds import RoundRun
 from sugarbush.papers.documents.rounds import MOST_RUNS, open_runs, runs_for
 from sugarbush.papers.models import Paper
 from sugarbush.parts.forms import UnitsForm
 
 MOST_NAMED = 500
+MOST_DAYS = 40
 COMING = dt.timedelta(days=7)
-
-__all__ = ["MOST_NAMED", "NumbersField", "PermissionForm", "PrintForm", "RunsForm"]
 
 
 class NumbersField(forms.CharField):
@@ -93,3 +93,30 @@ class PermissionForm(PrintForm):
         help_text=gettext_lazy("The link each of them has now ends with it. Else the square explains the slip."),
         required=False,
     )
+
+
+class PermitForm(PrintForm):
+    numbers = NumbersField(
+        label=gettext_lazy("Permissions"), help_text=gettext_lazy("Their numbers, parted by spaces.")
+    )
+
+
+class BoilDayForm(PrintForm):
+    """Which boiling day."""
+
+    day = forms.ChoiceField(label=gettext_lazy("Boiling day"))
+
+    def for_person(self) -> None:
+        field = self.fields["day"]
+        if isinstance(field, forms.ChoiceField):
+            days = BoilDay.objects.order_by("-day")[:MOST_DAYS]
+            field.choices = [(str(day.pk), f"{date_format(day.day, 'l j F Y')}, {day.site}") for day in days]
+
+
+class NoticeForm(BoilDayForm):
+    open_day = forms.BooleanField(label=gettext_lazy("Everybody may come and look"), required=False)
+
+
+class ScoutForm(PrintForm):
+    street = forms.CharField(label=gettext_lazy("Street"), max_length=120)
+    tappable = forms.BooleanField(label=gettext_lazy("Only kinds that are tapped"), required=False, initial=True)

@@ -5,22 +5,32 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from sugarbush.owners.models import Permission
 from sugarbush.owners.queries import find_permission
+from sugarbush.papers import week
 from sugarbush.papers.keying import sheets_for
 from sugarbush.papers.models import Document
 from sugarbush.papers.numbers import seq_of
+from sugarbush.volunteers import access
 from sugarbush.volunteers.views_help import SignedInRequest, member
 
 
 @member
 @require_safe
 def paper(request: SignedInRequest) -> HttpResponse:
-    return render(request, "papers/week.html", {})
+    """Everything that is due on paper this week, and the way to everything else that is printed."""
+    context = {
+        "due": week.due(request.user, timezone.localdate()),
+        "others": week.others(request.user),
+        "waiting": week.waiting(request.user),
+        "may_settings": access.holds(request.user, "programme.change"),
+    }
+    return render(request, "papers/week.html", context)
 
 
 @never_cache

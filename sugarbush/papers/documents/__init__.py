@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import import_module
 
-NAMES = ("permission", "rounds", "tags", "lots")
+NAMES = ("permission", "rounds", "tags", "lots", "boils", "streets")
 
 
 def load() -> None:
