@@ -157,9 +157,10 @@ def lines_of(found: Sequence[Round], season: Season, now: dt.datetime) -> Board:
     usual: dict[int, list[RoundPerson]] = defaultdict(list)
     for one in RoundPerson.objects.filter(round__in=keys, part=Part.STANDBY).select_related("person").order_by("nth"):
         usual[one.round_id].append(one)
-    papers = Papers(one.person for there in (*on.values(), *usual.values()) for one in there)
+    there = [one.person for rows in on.values() for one in rows]
+    papers = Papers([*there, *(one.person for rows in usual.values() for one in rows)])
     mark_out(on, papers)
-    people = {run: tuple(there) for run, there in on.items()}
+    people = {run: tuple(rows) for run, rows in on.items()}
     read = _Read.of(keys, season, day)
     lines = [_line(one, todays.get(one.pk), read, people, usual.get(one.pk, []), papers, now) for one in found]
     lines.sort(key=lambda line: (ORDER[line.standing], line.cut_off))

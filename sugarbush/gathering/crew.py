@@ -58,7 +58,8 @@ def first_standby(
     own = sorted((one for one in there if one.part == Part.STANDBY and one.answer != Answer.NO), key=lambda o: o.nth)
     rest = [one for one in usual if one.person_id not in asked]
     beside = walkers(there)
-    for one in (*own, *rest):
+    ladder: list[RunPerson | RoundPerson] = [*own, *rest]
+    for one in ladder:
         if not papers.together([one.person], day, beside):
             return one
     return None

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.parts.reasons import Refused
+from sugarbush.parts.reasons import Reason, Refused
 from sugarbush.volunteers import access, people, rules, waivers
 from sugarbush.volunteers.forms_rules import RulesForm, YesForm
 from sugarbush.volunteers.models import AgeBand, Credential, CredentialKind, HouseRules, Membership, Person
@@ -31,7 +31,8 @@ def house_rules(request: SignedInRequest) -> HttpResponse:
             return redirect("rules-keep")
         raise Http404
     form = YesForm(request.POST or None, age_band=request.user.age_band, number=shown.number)
-    status, reasons = (422 if form.is_bound else 200), ()
+    status = 422 if form.is_bound else 200
+    reasons: tuple[Reason, ...] = ()
     if form.is_bound and form.is_valid():
         given = form.cleaned_data
         try:
@@ -70,7 +71,8 @@ def keep(request: SignedInRequest) -> HttpResponse:
     access.require(request.user, "rules.keep", anywhere=True)
     latest = rules.latest()
     form = RulesForm(request.POST or None, latest=latest)
-    status, reasons, looked_at = (422 if form.is_bound else 200), (), None
+    status, looked_at = (422 if form.is_bound else 200), list[str]()
+    reasons: tuple[Reason, ...] = ()
     if form.is_bound and form.is_valid():
         given = {"asks_anew": True, **form.cleaned_data}
         if request.POST.get("step") == "publish":

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -20,7 +22,7 @@ from tests.boils.cast import ago, boil_day
 pytestmark = pytest.mark.django_db
 
 
-def refused(act, **given) -> list[str]:
+def refused(act: Callable[..., Any], **given: Any) -> list[str]:
     with pytest.raises(Refused) as why:
         act(**given)
     return [reason.code for reason in why.value.reasons]
@@ -28,7 +30,7 @@ def refused(act, **given) -> list[str]:
 
 def a_round() -> Round:
     trees = [make.tapped_tree(address=f"{n} Larkspur Street", nth=n) for n in (1, 2)]
-    given = {"season": make.season(), "group": make.group(), "latest_start": dt.time(16)}
+    given: dict[str, Any] = {"season": make.season(), "group": make.group(), "latest_start": dt.time(16)}
     return round_acts.make_round(**given, by=make.lena(), name="Larkspur", trees=trees)
 
 
@@ -61,7 +63,14 @@ def test_a_fifteen_year_old_walks_a_round_only_with_consent_and_two_screened_adu
     assert refused(give_runs, found=found, by=lena, first=today, last=today, walks=[wren, asa]) == ["adults"]
     assert refused(give_runs, found=found, by=lena, first=today, last=today, walks=[wren, asa, bob]) == ["screening"]
     # Who only stands by is not there.
-    asked = {"found": found, "by": lena, "first": today, "last": today, "walks": [wren, asa], "standby": [noor]}
+    asked: dict[str, Any] = {
+        "found": found,
+        "by": lena,
+        "first": today,
+        "last": today,
+        "walks": [wren, asa],
+        "standby": [noor],
+    }
     assert refused(give_runs, **asked) == ["adults"]
     assert not RoundRun.objects.exists()
 
@@ -106,7 +115,7 @@ def test_whoever_stands_by_is_called_only_where_they_may_be_and_the_next_is_offe
 def test_a_shift_loses_nobody_a_minor_needs_and_a_lapsed_screening_is_a_gap_that_stops_the_fire():
     day, kai = boil_day(), make.kai()
     wren, asa, noor = make.person("Wren", age_band="child", credentials=["guardian"]), screened("Asa"), screened("Noor")
-    span = {"day": day, "by": kai, "begins": ago(10), "ends": timezone.now() + dt.timedelta(hours=2)}
+    span: dict[str, Any] = {"day": day, "by": kai, "begins": ago(10), "ends": timezone.now() + dt.timedelta(hours=2)}
     shift = shifts.keep_shift(**span, people=[wren, asa, noor])
     assert refused(shifts.keep_shift, **span, shift=shift, people=[wren, asa]) == ["adults"]
     assert days.why_not_lit(day, kai) == []

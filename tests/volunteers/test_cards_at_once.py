@@ -46,7 +46,7 @@ def test_one_card_lets_one_in_and_one_press_makes_one_person_and_no_try_passes_u
     one, three = make.cards_of(1, **days), make.cards_of(1, most=3, **days)
 
     def join(card: Any, press: str, name: str) -> Callable[[], Any]:
-        said = {"display_name": name, "units": "us", "age_band": "adult"}
+        said: dict[str, Any] = {"display_name": name, "units": "us", "age_band": "adult"}
         return lambda: cards.join(card=card, press=press, **said)
 
     [card] = one.cards.all()

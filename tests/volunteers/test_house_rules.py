@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -15,7 +16,7 @@ from sugarbush.audit.models import AuditEvent
 from sugarbush.parts.reasons import Refused
 from sugarbush.taps.actions import place_tap
 from sugarbush.volunteers import access, actions, booking, cards, rules, waivers
-from sugarbush.volunteers.models import Credential, HouseRules, Person
+from sugarbush.volunteers.models import Credential, HouseRules, JoinCard, Person
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -126,7 +127,7 @@ def test_an_act_that_needs_a_yes_is_refused_from_the_day_it_is_needed_and_a_log_
     assert [one.code for one in booking.why_not([lena], make.today() + make.days(1))] == ["waiver"]
 
 
-def join(card: object, **says: str) -> tuple[Client, object]:
+def join(card: JoinCard, **says: str) -> tuple[Client, Any]:
     visitor = Client()
     page = visitor.get(reverse("join-card", args=[cards.code_of(card)]), follow=True).content.decode()
     press = re.findall(r'name="press" value="([^"]+)"', page)[0]
@@ -163,7 +164,7 @@ def test_a_newcomer_says_yes_with_one_tick_and_somebody_under_eighteen_names_who
 
 def test_the_list_of_missing_yeses_is_paged_and_asks_no_more_of_the_database_when_long():
     publish()
-    alice, found = signed_in(make.alice()), []
+    alice, found = signed_in(make.alice()), list[tuple[int, int]]()
     for many in (2, 130):
         for n in range(len(found) and 2, many):
             make.person(f"Volunteer {n:03d}")

@@ -30,6 +30,7 @@ AREA_NAMES = ("south_deg", "west_deg", "north_deg", "east_deg", "trees_from", "t
 
 def table(part: str, body: Body) -> Table:
     """The rows of "totals", "weeks" or "areas"."""
+    names: tuple[str, ...]
     if part == "totals":
         names = ("trees", "taps", "sap_ml", "syrup_ml", "people")
         found = body.get("totals")

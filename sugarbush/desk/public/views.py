@@ -150,8 +150,9 @@ def keep(request: SignedInRequest) -> HttpResponse:
         given = form.cleaned_data
         page = choose(by=request.user, **{name: given[name] for name in ChoiceForm.base_fields})
         season = counting.season_shown()
-        for part in COUNT if season and page.is_on else ():
-            counting.figures(season, part)  # so that the first to look need not wait
+        if season is not None and page.is_on:
+            for part in COUNT:
+                counting.figures(season, part)  # so that the first to look need not wait
         messages.success(request, _("The public page is on.") if page.is_on else _("The public page is off."))
         return redirect("public-keep")
     return render(request, "desk/public/keep.html", {"form": form, "page": page}, status=status)
