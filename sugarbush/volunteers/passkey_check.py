@@ -32,6 +32,8 @@ def check(question: dict[str, Any]) -> dict[str, Any]:
             told = AuthenticatorData(websafe_decode(response["response"]["authenticatorData"]))
         else:
             told = server.register_complete(state, response)
+            if told.credential_data is None:
+                return {"wrong": "no key"}
             known = told.credential_data
             if known.public_key.ALGORITHM not in question["algorithms"]:
                 return {"wrong": "a kind of key that was not asked for"}

@@ -283,7 +283,10 @@ def test_signing_out_warns_of_what_waits_and_leaves_nothing_of_the_round(pocket:
     phone.page.once("dialog", stay)
     phone.page.get_by_role("button", name="Sign out").first.click()
     phone.page.wait_for_timeout(200)
-    assert [words.split(".")[0] for words in asked] == ["1 entry waits on this phone and is not sent"]
+    phone.page.once("dialog", stay)
+    phone.page.get_by_role("button", name="Sign out everywhere").click()
+    phone.page.wait_for_timeout(200)
+    assert [words.split(".")[0] for words in asked] == ["1 entry waits on this phone and is not sent"] * 2
     phone.page.once("dialog", lambda box: box.accept())
     with phone.page.expect_navigation():
         phone.page.get_by_role("button", name="Sign out").first.click()

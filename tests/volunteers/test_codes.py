@@ -66,7 +66,7 @@ def mailed() -> str:
     for row in DBTaskResult.objects.filter(status="READY", task_path=tasks.send_code.module_path):
         tasks.send_code.func(*row.args_kwargs["args"])
         row.delete()
-    return FIGURES.findall(mail.outbox[-1].body)[0] if len(mail.outbox) > before else ""
+    return FIGURES.findall(str(mail.outbox[-1].body))[0] if len(mail.outbox) > before else ""
 
 
 def types(client: Client, code: str, *, address: str = "192.0.2.1") -> Any:

@@ -36,7 +36,8 @@ def adds(client: Client, key: Authenticator, name: str = "my phone", origin: str
 def comes(key: Authenticator, origin: str = ORIGIN, **other: Any) -> Any:
     client = browser()
     asked = client.post(reverse("sign-in-passkey-begin")).json()
-    answer = client.post(reverse("sign-in-passkey"), {"answer": key.get(asked, origin, **other), "next": "/groups/"})
+    told = {"answer": key.get(asked, origin, **other), "next": "/groups/"}
+    answer: Any = client.post(reverse("sign-in-passkey"), told)
     answer.let_in = "_auth_user_id" in client.session
     return answer
 
@@ -127,11 +128,11 @@ def test_who_has_left_stays_out_and_whose_name_went_has_none(bob: Person, key: A
 
 
 def test_tries_from_one_network_are_limited(bob: Person) -> None:
-    client, here = browser(), {"REMOTE_ADDR": "192.0.2.1"}
+    client, here = browser(), "192.0.2.1"
     for _nth in range(passkeys.BY_ADDRESS.most):
-        assert client.post(reverse("sign-in-passkey"), {"answer": ""}, **here).status_code == 422
+        assert client.post(reverse("sign-in-passkey"), {"answer": ""}, REMOTE_ADDR=here).status_code == 422
     for page in ("sign-in-passkey", "sign-in-passkey-begin"):
-        assert client.post(reverse(page), {"answer": ""}, **here).status_code == 429
+        assert client.post(reverse(page), {"answer": ""}, REMOTE_ADDR=here).status_code == 429
     assert browser().post(reverse("sign-in-passkey-begin"), REMOTE_ADDR="192.0.2.2").status_code == 200
 
 
