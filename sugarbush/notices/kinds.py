@@ -86,6 +86,18 @@ KINDS = (
         short=gettext_lazy("Boiling day: please look at your shift and at the rain date on the page of the day."),
     ),
     Kind(
+        code="postponed",
+        label=gettext_lazy("the boiling day moves"),
+        to=_P,
+        audience="boil-crew",
+        subject=gettext_lazy("The boiling day moves"),
+        body=gettext_lazy(
+            "Hello {name},\n\nwe do not boil on the day we said. The new day is on the page of the boiling day; please "
+            "say there once more whether you come. The sap stays cold until then."
+        ),
+        short=gettext_lazy("The boiling day moves: please see its page and say again whether you come."),
+    ),
+    Kind(
         code="season-ends",
         label=gettext_lazy("the season ends"),
         to=_P,
