@@ -7,10 +7,12 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from sugarbush.boils.access import sees_all_deliveries, vessel_words
 from sugarbush.boils.models import BoilDay
 from sugarbush.parts.csvfile import Cell
 from sugarbush.parts.sheets.columns import Column, found, volume
 from sugarbush.sap.models import Movement, Vessel
+from sugarbush.volunteers.models import Person
 
 
 def _degrees(head: str, path: str, units: str) -> Column:
@@ -63,18 +65,20 @@ def _signed(tank: Vessel) -> Callable[[Movement], Cell]:
     return lambda move: move.volume_ml if move.to_vessel_id == tank.pk else -move.volume_ml
 
 
-def tank_moves(tank: Vessel, units: str) -> list[Column]:
-    """Of movements into the tank, and, below zero, out of it."""
+def tank_moves(tank: Vessel, reader: Person) -> list[Column]:
+    """Of movements into the tank, and, below zero, out of it; with no name of hands the reader does not see."""
+    words, units = vessel_words(reader), reader.units
+    all_seen = sees_all_deliveries(reader)
     return [
         (_("number"), "seq"),
         (_("when"), "happened_at"),
         (_("what"), "act.get_kind_display"),
         (_("cause"), "get_cause_display"),
-        (_("from"), lambda move: str(move.from_vessel or "")),
-        (_("to"), lambda move: str(move.to_vessel or "")),
+        (_("from"), lambda move: words(move.from_vessel)),
+        (_("to"), lambda move: words(move.to_vessel)),
         *volume(_("into the tank"), _signed(tank), units),
         (_("sugar (°Brix)"), "sugar_brix"),
-        (_("written by"), "act.author.display_name"),
+        *([(_("written by"), "act.author.display_name")] if all_seen else []),
         (_("why"), "act.reason"),
         (_("takes back"), "reverses_id"),
     ]

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from sugarbush.boils import approvals, tables, tally
+from sugarbush.boils.access import sees_all_deliveries
 from sugarbush.boils.actions import Differs, accept_delivery, tolerance_ml
 from sugarbush.boils.ahead import ahead_vessel, settle_ahead
 from sugarbush.boils.forms_depot import (
@@ -49,12 +50,7 @@ def no_season(request: SignedInRequest) -> HttpResponse:
 def seen_deliveries(request: SignedInRequest) -> Any:
     """Deliveries this person may see: all for depot people, coordinators and reviewers; else own ones."""
     rows = Delivery.objects.select_related("person", "depot", "season", "keeper")
-    if (
-        access.scope(request.user, "delivery.accept").everything
-        or access.scope(request.user, "delivery.see").everything
-    ):
-        return rows
-    return rows.filter(person=request.user)
+    return rows if sees_all_deliveries(request.user) else rows.filter(person=request.user)
 
 
 @signed_in

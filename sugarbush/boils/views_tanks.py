@@ -19,6 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from sugarbush.audit.models import record
 from sugarbush.boils import tables, tally
+from sugarbush.boils.access import vessel_words
 from sugarbush.boils.charts import temperature_chart
 from sugarbush.boils.forms_tanks import DipForm, MoveForm, SeriesForm, TankForm, TemperatureForm
 from sugarbush.boils.keeping import TankKeeping, keeping_of, keepings
@@ -168,9 +169,12 @@ def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
         .order_by("-seq")
     )
     if request.method == "GET" and wants_file(request):
-        return list_taken(request, f"tank-{vessel.code}", tables.tank_moves(vessel, units), rows)
+        return list_taken(request, f"tank-{vessel.code}", tables.tank_moves(vessel, request.user), rows)
     state, keeping = _state(vessel), keeping_of(vessel)
     row = _row(vessel, state, keeping)
+    page, words = page_of(rows, request), vessel_words(request.user)
+    for one in page:
+        one.from_words, one.to_words = words(one.from_vessel), words(one.to_vessel)
     context = {
         **row,
         "row": row,
@@ -178,7 +182,7 @@ def tank(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
         "why": keeping.reasons(units) if keeping else [],
         "panel": keeping_worked(keeping, units) if keeping else None,
         "tally": tally.tally([state], vessel.season),
-        "page": page_of(rows, request),
+        "page": page,
         "form": move,
         "dip": dip,
         "reasons": reasons,

@@ -252,6 +252,17 @@ def test_volunteers_look_and_change_nothing():
 # Labels --------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("file", [{}, {"as": "csv"}])
+def test_whose_hands_brought_the_sap_is_read_by_depot_people_and_by_themselves(keeper, file):
+    address = reverse("tank", args=[fill(make.tank()).pk])
+    for client, reads in ((keeper, True), (at(make.bob()), True), (at(make.mira()), False)):
+        page = client.get(address, file)
+        said = (b"".join(page) if page.streaming else page.content).decode()
+        assert "hands of" in said
+        assert ("hands of Bob" in said) is reads
+        assert not file or ("Alice" in said) is (client is keeper)  # who wrote it
+
+
 def test_a_label_says_what_hangs_on_the_tank(keeper):
     tank = fill(usual(make.tank("B-2")))
     fill(usual(make.tank("C-3")), days_ago=9)
