@@ -70,6 +70,7 @@ INSTALLED_APPS = [
     "sugarbush.papers",
     "sugarbush.phone",
     "sugarbush.desk",
+    "sugarbush.archive",
     "sugarbush.demo",
 ]
 MIDDLEWARE = [

@@ -21,4 +21,5 @@ urlpatterns = [
     path("", include("sugarbush.review.urls")),
     path("", include("sugarbush.papers.urls")),
     path("", include("sugarbush.phone.urls")),
+    path("", include("sugarbush.archive.urls")),
 ]

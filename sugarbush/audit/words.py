@@ -61,6 +61,8 @@ ACTS: dict[str, tuple[StrOrPromise, dict[str, StrOrPromise]]] = {
             "take cards": _("Took address cards of people away"),
             "take own data": _("Took their own data as a file"),
             "take a person’s data": _("Took a person’s data as a file"),
+            "make archive": _("Had the whole programme written into one file"),
+            "take archive": _("Took the whole programme away as a file"),
         },
     ),
     "owners": (
