@@ -14,7 +14,7 @@ from sugarbush.parts.paging import page_of
 from sugarbush.volunteers import access, actions, tables
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
-from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Role
+from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role
 from sugarbush.volunteers.taking_home import cards_taken, list_taken, wants_file
 from sugarbush.volunteers.views_help import SignedInRequest, member, signed_in
 
@@ -86,11 +86,17 @@ def group(request: SignedInRequest, group_id: int) -> HttpResponseBase:
         if request.GET["as"] == "vcf":
             return cards_taken(request, f"group-{found.pk}", tables.member_cards(found, held))
         return list_taken(request, f"group-{found.pk}", tables.members(), held)
+    page, wanted = (page_of(held, request) if sees else None), waivers.asked()
+    lacking = set[int]()
+    if page is not None and wanted is not None:
+        there = Person.objects.filter(pk__in=[one.person_id for one in page])
+        lacking = set(waivers.without_yes(there, wanted.wanted).values_list("pk", flat=True))
     context = {
         "group": found,
+        "lacking": lacking,
         "may_make_cards": access.scope(request.user, "cards.make").covers(found.pk),
         "form": form if may_change else None,
-        "held": page_of(held, request) if sees else None,
+        "held": page,
     }
     return render(request, "volunteers/group.html", context, status=status)
 

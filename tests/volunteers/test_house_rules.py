@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from sugarbush.audit.models import AuditEvent
+from sugarbush.gathering import round_acts, run_acts
 from sugarbush.parts.reasons import Refused
 from sugarbush.taps.actions import place_tap
 from sugarbush.volunteers import access, actions, booking, cards, rules, waivers
@@ -173,3 +175,21 @@ def test_the_list_of_missing_yeses_is_paged_and_asks_no_more_of_the_database_whe
         found.append((len(seen), page.count("<tr><th")))
     assert (found[0][0], found[1][1]) == (found[1][0], 101)
     assert "Volunteer 129" in alice.get(reverse("rules-missing") + "?page=2").content.decode()
+
+
+def test_a_lead_sees_whose_yes_is_missing_and_whoever_is_out_reads_why():
+    bob, lena = make.bob(), make.lena()
+    found = round_acts.make_round(
+        season=make.season(), group=make.group(), by=lena, name="Larkspur", latest_start=dt.time(16),
+        trees=[make.tapped_tree()],
+    )  # fmt: skip
+    run_acts.give_runs(found=found, by=lena, first=make.today(), last=make.today(), walks=[bob])
+    publish()
+    rules.say_yes(person=lena, number=1)
+    page = signed_in(lena).get(reverse("group", args=[make.group().pk])).content.decode()
+    assert page.count("no yes to the house rules yet") == 1
+    mine = signed_in(bob).get(reverse("my-rounds")).content.decode()
+    assert ("You are out of this run for now" in mine, "Bob has not said yes to the house rules." in mine) == (
+        True,
+        True,
+    )
