@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from sugarbush.parts.paging import page_of
-from sugarbush.volunteers import access, actions, tables
+from sugarbush.volunteers import access, actions, tables, waivers
 from sugarbush.volunteers.changing import MovedOn, change
 from sugarbush.volunteers.forms import GroupForm
 from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role
