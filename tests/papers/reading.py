@@ -16,9 +16,7 @@ def run(*command: str) -> str:
 
 def words(pdf: bytes, folder: Path) -> str:
     """All words in reading order, with single spaces, without the places where a long word may break."""
-    path = folder / "read.pdf"
-    path.write_bytes(pdf)
-    return " ".join(run("pdftotext", "-layout", str(path), "-").replace(UNSEEN, "").split())
+    return " ".join(pages(pdf, folder))
 
 
 def flat(text: str) -> str:
@@ -26,11 +24,11 @@ def flat(text: str) -> str:
     return re.sub(r"\s|\u200b", "", text)
 
 
-def pages(pdf: bytes, folder: Path) -> list[str]:
-    """The words of each page."""
+def pages(pdf: bytes, folder: Path, *, by_label: bool = False) -> list[str]:
+    """The words of each page, line by line; by_label: in the order they were set, one label after the other."""
     path = folder / "read.pdf"
     path.write_bytes(pdf)
-    read = run("pdftotext", "-layout", str(path), "-").replace(UNSEEN, "")
+    read = run("pdftotext", "-raw" if by_label else "-layout", str(path), "-").replace(UNSEEN, "")
     return [" ".join(page.split()) for page in read.split("\f")[:-1]]
 
 
@@ -51,13 +49,17 @@ def outside(pdf: bytes, folder: Path, paper: str, edge: float = 6.0) -> list[str
     return found
 
 
-def squares(pdf: bytes, folder: Path, dpi: int, page: int = 1) -> set[str]:
-    """What the codes on a page lead to, seen at so many points an inch."""
+def squares(pdf: bytes, folder: Path, dpi: int, corner_mm: tuple[float, float] | None = None) -> set[str]:
+    """What the codes on the first page lead to, seen at so many points an inch.
+
+    corner_mm: width and height of the upper left part to look at, where one code is enough: looking takes long.
+    """
     path = folder / "read.pdf"
     path.write_bytes(pdf)
     picture = folder / "page"
-    only = ("-f", str(page), "-l", str(page), "-singlefile")
-    run("pdftoppm", "-r", str(dpi), *only, "-gray", "-png", str(path), str(picture))
+    part = [str(round(mm / 25.4 * dpi)) for mm in corner_mm or ()]
+    only = ["-x", "0", "-y", "0", "-W", part[0], "-H", part[1]] if part else []
+    run("pdftoppm", "-r", str(dpi), "-l", "1", "-singlefile", *only, "-gray", "-png", str(path), str(picture))
     read = subprocess.run(
         ["zbarimg", "-q", "--raw", "-Sdisable", "-Sqrcode.enable", f"{picture}.png"],
         check=False,

@@ -110,11 +110,11 @@ def test_the_square_explains_the_slip_and_makes_a_link_only_when_asked(printed, 
     make.season()
     one = slip()
     plain = printed("permission", numbers=[one.number])
-    for dpi in (200, 100):
+    for dpi in (160, 80):
         assert reading.squares(plain, tmp_path, dpi) == {f"https://sap.example.org/slip/{one.number}/"}
     assert not OwnerLink.objects.exists()
     private = printed("permission", numbers=[one.number], links=True)
-    (address,) = reading.squares(private, tmp_path, 200)
+    (address,) = reading.squares(private, tmp_path, 160)
     path = address.removeprefix("https://sap.example.org")
     assert path.startswith("/o/")
     assert OwnerLink.objects.count() == 1
