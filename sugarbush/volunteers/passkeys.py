@@ -26,7 +26,7 @@ from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import codes, limits
+from sugarbush.volunteers import codes, limits, tasks
 from sugarbush.volunteers.models import Passkey, Person
 from sugarbush.volunteers.signing import hash_of
 
@@ -152,6 +152,7 @@ def add(request: HttpRequest, person: Person, *, name: str, answer: str) -> Pass
         except IntegrityError:
             raise _refused("there", _("This passkey is kept already."), _("Nothing more is to be done")) from None
         record(by=held, act="add passkey", subject=held)
+        tasks.queue_word(held, added=True)
     return passkey
 
 
@@ -194,6 +195,7 @@ def remove(*, person: Person, passkey_id: uuid.UUID) -> Passkey | None:
         return None
     passkey.delete()
     record(by=person, act="remove passkey", subject=person)
+    tasks.queue_word(person, added=False)
     return passkey
 
 

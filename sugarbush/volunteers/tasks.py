@@ -1,4 +1,4 @@
-"""The mail with a code, sent by the background worker: the page that asked has answered by then, whoever asked."""
+"""Mails about the way in, plain text, sent by the background worker: the page has answered by then, whoever asked."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django_tasks import task
 
 from sugarbush.volunteers import codes, limits
-from sugarbush.volunteers.models import SignInCode
+from sugarbush.volunteers.models import Person, SignInCode
 
 if TYPE_CHECKING:
     from django.core.mail import EmailMessage
@@ -58,11 +58,7 @@ def _not_sent(code_id: str, nth: int, why: Exception, *, again: bool) -> str:
 
 
 def compose(asked: SignInCode, address: str, language: str) -> EmailMessage:
-    """The mail as it leaves: plain text, no link, nothing that tells whose it is."""
-    from email.utils import formataddr
-
-    from django.core.mail import EmailMessage
-
+    """The mail as it leaves: no link, nothing that tells whose it is."""
     name = _one_line(codes.programme_name())
     with translation.override(language):
         words = {
@@ -83,11 +79,42 @@ def compose(asked: SignInCode, address: str, language: str) -> EmailMessage:
                 " nothing happens."
             ),
         ]
-        subject = _("Your sign-in code for %(programme)s") % words
+        return _plain(address, _("Your sign-in code for %(programme)s") % words, lines)
+
+
+@task()
+def tell_of_passkey(person_id: int, added: bool) -> str:
+    """Tell a person by mail that a passkey of theirs was added or removed, so that it is never done unseen."""
+    person = Person.objects.filter(pk=person_id, is_active=True).exclude(email=None).first()
+    if person is None or not person.email:
+        return "nobody"
+    words = {"programme": _one_line(codes.programme_name())}
+    with translation.override(person.language):
+        what = _("A passkey was added to your way into %(programme)s.") if added else ""
+        what = what or _("A passkey was removed from your way into %(programme)s.")
+        lines = [
+            what % words,
+            _("If that was you, all is well."),
+            _("If not: sign out everywhere on your page, remove what is not yours there, and tell a coordinator."),
+        ]
+        made = _plain(person.email, _("Your passkeys for %(programme)s") % words, lines)
+    try:
+        made.send()
+    except (OSError, ValueError) as why:  # it also stands in the history and on the person's page
+        log.error("A mail about a passkey could not be sent (%s).", type(why).__name__)
+        return type(why).__name__
+    return "sent"
+
+
+def _plain(address: str, subject: str, lines: list[str]) -> EmailMessage:
+    from email.utils import formataddr
+
+    from django.core.mail import EmailMessage
+
     return EmailMessage(
         subject=subject,
         body="\n\n".join(lines) + "\n",
-        from_email=formataddr((name, settings.DEFAULT_FROM_EMAIL)),
+        from_email=formataddr((_one_line(codes.programme_name()), settings.DEFAULT_FROM_EMAIL)),
         to=[address],
         headers={"Auto-Submitted": "auto-generated"},
     )
@@ -101,6 +128,12 @@ def queue(code_id: uuid.UUID, nth: int = 0, after: dt.timedelta | None = None) -
     """Have the worker send the mail of a request, now or after a while."""
     job = send_code.using(run_after=timezone.now() + after) if after else send_code
     job.enqueue(str(code_id), nth)
+
+
+def queue_word(person: Person, *, added: bool) -> None:
+    """Have the worker tell a person of a passkey, where mails go out and they have an address."""
+    if settings.SENDS_MAIL and person.email:
+        tell_of_passkey.enqueue(person.pk, added)
 
 
 def sweep() -> None:

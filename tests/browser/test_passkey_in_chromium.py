@@ -1,13 +1,15 @@
-"""A passkey is added, and lets its person in again: with Chromium's own authenticator, made of software."""
+"""By a code from a mail to a passkey, which lets in again: with Chromium's own authenticator, made of software."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from django.core import mail
 
 from sugarbush.audit.models import AuditEvent
-from sugarbush.volunteers.models import Passkey
+from sugarbush.volunteers import tasks
+from sugarbush.volunteers.models import Passkey, Person, SignInCode
 from tests import make
 from tests.browser.walk.somebody import Somebody
 
@@ -17,12 +19,14 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
-def test_a_passkey_is_added_on_ones_page_and_lets_in_again(browser: Browser, live_server: Any) -> None:
-    from sugarbush.volunteers import signing
-
+def test_a_code_lets_in_to_add_a_passkey_and_that_lets_in_again(
+    browser: Browser, live_server: Any, settings: Any
+) -> None:
+    settings.SENDS_MAIL = True
     make.programme()
     make.season()
     alice = make.alice()
+    Person.objects.filter(pk=alice.pk).update(email="alice@quillhaven.example")
     # A passkey belongs to a name; a browser takes none for a bare number such as 127.0.0.1.
     address = f"http://localhost:{live_server.thread.port}"
     seat = Somebody(browser, address, "Alice", (1280, 800))
@@ -33,8 +37,12 @@ def test_a_passkey_is_added_on_ones_page_and_lets_in_again(browser: Browser, liv
         "WebAuthn.addVirtualAuthenticator",
         {"options": {**options, "isUserVerified": True, "automaticPresenceSimulation": True}},
     )
-    seat.go(f"/sign-in/{signing.make_link(person=alice, made_by=None)}/")
-    seat.press("Come in as Alice")
+    seat.go("/sign-in/")
+    seat.fill(email="alice@quillhaven.example")
+    seat.press("Send me a code")
+    tasks.send_code.func(str(SignInCode.objects.get().pk))
+    seat.fill(code=str(mail.outbox[0].body).split("\n")[2].strip())
+    seat.press("Come in")
     seat.says("Come in by a passkey")  # the coordinator is asked, and may say no
     seat.press("Add a passkey")
     seat.fill(**{"passkey-name": "Alice’s phone"})

@@ -6,13 +6,15 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.core import mail
 from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 
 from sugarbush.audit.models import AuditEvent
 from sugarbush.desk.privacy import own_data
-from sugarbush.volunteers import actions, forgetting, limits, passkeys
+from sugarbush.volunteers import actions, forgetting, limits, passkeys, tasks
 from sugarbush.volunteers.models import Passkey, Person, SignInCode
 from tests import make
 from tests.volunteers.authenticator import PRESENT, Authenticator
@@ -117,6 +119,18 @@ def test_nobody_adds_anothers_key_or_removes_it_and_ones_own_goes(bob: Person, k
     assert at_bobs.post(reverse("passkey-remove", args=[kept.pk])).status_code == 404
     assert comes(key).let_in is False
     assert AuditEvent.objects.filter(act="remove passkey", about=bob).count() == 1
+
+
+def test_a_person_with_an_address_is_told_by_mail(settings: Any, bob: Person) -> None:
+    settings.SENDS_MAIL = True
+    Person.objects.filter(pk=bob.pk).update(email="bob@quillhaven.example")
+    client = browser(bob)
+    adds(client, Authenticator())
+    client.post(reverse("passkey-remove", args=[Passkey.objects.get().pk]))
+    for row in DBTaskResult.objects.filter(task_path=tasks.tell_of_passkey.module_path).order_by("enqueued_at"):
+        tasks.tell_of_passkey.func(*row.args_kwargs["args"])
+    assert [one.to for one in mail.outbox] == [["bob@quillhaven.example"]] * 2
+    assert ["was added" in str(one.body) for one in mail.outbox] == [True, False]
 
 
 def test_who_has_left_stays_out_and_whose_name_went_has_none(bob: Person, key: Authenticator) -> None:
