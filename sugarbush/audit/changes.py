@@ -20,9 +20,8 @@ class Changes:
 
     def __init__(self, kind: str, keys: Iterable[Any]) -> None:
         """kind: as the history names it, such as "boils.boilday"."""
-        wanted = [str(key) for key in dict.fromkeys(keys)]
-        rows = AuditEvent.objects.filter(subject_kind=kind, subject_id__in=wanted) if wanted else []
-        counted = rows.values_list("subject_id").annotate(n=Count("pk"), last=Max("at")).order_by() if wanted else []
+        rows = AuditEvent.objects.filter(subject_kind=kind, subject_id__in=[str(key) for key in dict.fromkeys(keys)])
+        counted = rows.values_list("subject_id").annotate(n=Count("pk"), last=Max("at")).order_by()
         self._by_key: dict[str, Change] = {key: (n, last) for key, n, last in counted}
 
     def of(self, key: Any) -> Change:

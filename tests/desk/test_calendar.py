@@ -9,7 +9,6 @@ from typing import Any
 import icalendar
 import pytest
 from django.db import connection
-from django.http import HttpResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -24,7 +23,7 @@ from sugarbush.desk.calendar.events import events_of
 from sugarbush.gathering import run_acts
 from sugarbush.gathering.models_rounds import Answer, Round, RoundRun, RunPerson
 from sugarbush.parts.ics import Event
-from sugarbush.volunteers import calendar_links, forgetting
+from sugarbush.volunteers import calendar_links, forgetting, limits
 from sugarbush.volunteers.hiding import HideLinks
 from sugarbush.volunteers.models import CalendarLink, Credential, Person
 from tests import make
@@ -43,9 +42,8 @@ def path_of(person: Person) -> str:
     return reverse("calendar-feed", args=[calendar_links.token_of(link)])
 
 
-def feed(person: Person, **headers: str) -> HttpResponse:
-    answer: HttpResponse = Client().get(path_of(person), headers=headers)
-    return answer
+def feed(person: Person, **headers: str) -> Any:
+    return Client().get(path_of(person), headers=headers)
 
 
 def events(person: Person) -> dict[str, Any]:
@@ -70,6 +68,13 @@ def a_boil_day(**fields: Any) -> BoilDay:
     return BoilDay.objects.create(lead=make.kai(), note="Ring Fern, 555-0142", **{**defaults, **fields})
 
 
+def a_shift(day: BoilDay, person: Person) -> Shift:
+    assert day.starts_at is not None
+    shift = Shift.objects.create(boil_day=day, begins=day.starts_at, ends=day.starts_at + dt.timedelta(hours=3))
+    shift.people.add(person)
+    return shift
+
+
 def test_it_holds_own_runs_boiling_days_shifts_and_the_season() -> None:
     bob = make.bob()
     found = a_round()
@@ -77,8 +82,7 @@ def test_it_holds_own_runs_boiling_days_shifts_and_the_season() -> None:
     others = a_run(found, 5, make.lena())
     RunPerson.objects.filter(run=cannot).update(answer=Answer.NO)
     day = a_boil_day()
-    shift = Shift.objects.create(boil_day=day, begins=day.starts_at, ends=day.starts_at + dt.timedelta(hours=3))
-    shift.people.add(bob)
+    shift = a_shift(day, bob)
     Credential.objects.create(person=bob, kind="food", valid_from=make.today(), valid_to=make.today() + make.days(90))
     got = events(bob)
     year = make.season().year
@@ -199,12 +203,12 @@ def test_it_closes_when_somebody_leaves_and_is_empty_without_a_role() -> None:
 
 def test_too_many_askings_wait(monkeypatch: pytest.MonkeyPatch) -> None:
     path = path_of(make.bob())
-    monkeypatch.setattr(views, "BY_LINK", views.limits.Limit(name="test link", most=2, within=dt.timedelta(hours=1)))
+    monkeypatch.setattr(views, "BY_LINK", limits.Limit(name="test link", most=2, within=dt.timedelta(hours=1)))
     assert [Client().get(path).status_code for _n in range(3)] == [200, 200, 429]
     assert int(Client().get(path)["Retry-After"]) > 3_000
-    few = views.limits.Limit(name="test address", most=1, within=dt.timedelta(hours=1))
+    few = limits.Limit(name="test address", most=1, within=dt.timedelta(hours=1))
     monkeypatch.setattr(views, "BY_ADDRESS", few)
-    monkeypatch.setattr(views.limits, "SHARED", 1)
+    monkeypatch.setattr(limits, "SHARED", 1)
     wrong = reverse("calendar-feed", args=["0" * 64])
     assert [Client().get(wrong).status_code for _n in range(2)] == [404, 429]
 
@@ -216,7 +220,7 @@ def test_twice_the_events_cost_no_more_questions() -> None:
         for n in range(first, first + 2):
             a_run(found, n + 1, lena)
             day = a_boil_day(day=make.today() + make.days(n))
-            Shift.objects.create(boil_day=day, begins=day.starts_at, ends=day.starts_at + make.days(1)).people.add(lena)
+            a_shift(day, lena)
             make.permission(trees[n])
 
     def asked() -> tuple[int, list[Event]]:

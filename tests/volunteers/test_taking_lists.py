@@ -112,10 +112,10 @@ def test_totals_of_a_file_are_those_of_its_page_to_the_millilitre() -> None:
     alice = client_of(make.alice())
     season = make.season().year
     rows = table(alice, "season-csv", "collections", year=str(season))
-    page = alice.get(reverse("season-review"), {"year": season})
+    page = alice.get(reverse("season-review"), {"year": str(season)})
     assert sum(int(row["volume_ml"]) for row in rows) == page.context["sums"].out_ml == 5_738
     ledger = table(alice, "season-ledger", year=str(season), cause="out_of_tree")
-    shown = alice.get(reverse("season-ledger"), {"year": season, "cause": "out_of_tree"})
+    shown = alice.get(reverse("season-ledger"), {"year": str(season), "cause": "out_of_tree"})
     assert sum(int(row["counts_ml"]) for row in ledger) == shown.context["together"].counts_ml == 5_738
 
 
@@ -187,3 +187,21 @@ def test_a_cell_is_found_by_names_or_worked_out_and_pieces_keep_their_order() ->
     assert taken == [0, 1, 2]
     assert list(pieces) == [10, 20, 30, 40, 50, 60]
     assert list(in_zone(iter(range(1_200)), ZoneInfo("America/Detroit"))) == list(range(1_200))
+
+
+def test_a_long_list_is_read_in_pieces_from_the_database(monkeypatch: pytest.MonkeyPatch) -> None:
+    # On PostgreSQL a chunked cursor is one on the server: without it the driver would fetch every row at once.
+    make.collection()
+    opened: list[str] = []
+    whole = connection.chunked_cursor
+
+    def noted() -> Any:
+        opened.append("")
+        return whole()
+
+    monkeypatch.setattr(connection, "chunked_cursor", noted)
+    alice = client_of(make.alice())
+    for name, args in (("taps-in", ()), ("people", ()), ("trees-csv", ()), ("season-csv", ("collections",))):
+        opened.clear()
+        assert table(alice, name, *args)
+        assert opened, name

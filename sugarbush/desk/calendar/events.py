@@ -12,7 +12,6 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 
-from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -112,11 +111,12 @@ def _shifts(person: Person, where: Where, first: dt.date, last: dt.date) -> Iter
 def _own_papers(person: Person, where: Where, first: dt.date, last: dt.date) -> Iterator[Event]:
     """The last day of their own trainings, waivers and consents."""
     rows = Credential.objects.filter(person=person, valid_to__range=(first, last)).order_by("valid_to", "pk")
-    mine = list(rows.annotate(ends_on=F("valid_to"))[:MOST])
+    mine = list(rows[:MOST])
     changes = Changes("volunteers.credential", [one.pk for one in mine])
     for one in mine:
         words = _("Last day of yours: %(kind)s") % {"kind": one.get_kind_display()}
-        yield _last_day("credential", one.pk, words, one.ends_on, changes.of(one.pk), where(reverse("me")))
+        if one.valid_to is not None:
+            yield _last_day("credential", one.pk, words, one.valid_to, changes.of(one.pk), where(reverse("me")))
 
 
 def _slips(person: Person, where: Where, first: dt.date, last: dt.date) -> Iterator[Event]:
