@@ -38,6 +38,7 @@ WAYS = (
     Way(_("Shares"), ("shares",), "share.own", ("/my-share/", "/hand-out/")),
     Way(_("Season"), ("season-review", "seasons"), "season.totals", ("/seasons/",)),
     Way(_("People"), ("people",), "people.see", ("/groups/", "/cards/", "/messages/")),
+    Way(_("Paper"), ("paper",), "round.board"),
     Way(_("Programme"), ("programme",), "programme.change", ("/containers/", "/depots/", "/weather/")),
 )
 
