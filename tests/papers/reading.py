@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from html import unescape
 from pathlib import Path
 
 POINTS = {"a4": (595.276, 841.89), "us-letter": (612.0, 792.0)}
@@ -32,21 +33,27 @@ def pages(pdf: bytes, folder: Path, *, by_label: bool = False) -> list[str]:
     return [" ".join(page.split()) for page in read.split("\f")[:-1]]
 
 
-def outside(pdf: bytes, folder: Path, paper: str, edge: float = 6.0) -> list[str]:
-    """Words that stand beyond the paper, or nearer to its edge than a printer reaches. edge: points."""
+def placed(pdf: bytes, folder: Path, paper: str, edge: float = 6.0) -> tuple[list[str], list[str]]:
+    """(all words, those that stand beyond the paper or nearer to its edge than a printer reaches). edge: points."""
     path = folder / "read.pdf"
     path.write_bytes(pdf)
     seen = run("pdftotext", "-bbox", str(path), "-")
     wide, tall = POINTS[paper]
     for size in re.findall(r'<page width="([\d.]+)" height="([\d.]+)"', seen):
         assert {round(float(one)) for one in size} == {round(wide), round(tall)}
-    found = []
+    words, beyond = [], []
     for x0, y0, x1, y1, word in re.findall(
         r'<word xMin="(-?[\d.]+)" yMin="(-?[\d.]+)" xMax="(-?[\d.]+)" yMax="(-?[\d.]+)">(.*?)</word>', seen
     ):
+        words.append(unescape(word))
         if float(x0) < edge or float(y0) < edge or float(x1) > wide - edge or float(y1) > tall - edge:
-            found.append(word)
-    return found
+            beyond.append(word)
+    return words, beyond
+
+
+def outside(pdf: bytes, folder: Path, paper: str, edge: float = 6.0) -> list[str]:
+    """The words that stand beyond the paper, or nearer to its edge than a printer reaches."""
+    return placed(pdf, folder, paper, edge)[1]
 
 
 def squares(pdf: bytes, folder: Path, dpi: int, corner_mm: tuple[float, float] | None = None) -> set[str]:
