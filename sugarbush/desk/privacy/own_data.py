@@ -62,6 +62,7 @@ def fields() -> dict[str, str]:
         "entries": _("what you entered at trees; the same rows as entries.csv. Names say the unit: mL, °C, °Brix"),
         "deliveries": _("sap you brought to a depot; difference_ml is what was measured over or under"),
         "shares": _("your share of each working-out: entitled_ml, given_ml, jars by size in mL, whether handed out"),
+        "calendar": _("private addresses of your calendar: when made, when taken away; not the address itself"),
         "jars": _("jars that went to you; came_back says which rows are returns"),
         "messages": _("what was sent to you: when, by which way, to which address, what became of it, its words"),
         "no_messages": _("since when, how and until when you wanted no messages"),
@@ -111,6 +112,7 @@ def collected(person: Person) -> Row:
             _of(Share, person),
             *("run__season__year", "run__number", "run__state", "entitled_ml", "given_ml", "jars", "taken", "taken_at"),
         ),
+        "calendar": _rows(person.calendar_links.all(), "made_at", "withdrawn_at"),
         "jars": [
             {**row, "came_back": row.pop("returns_id") is not None}
             for row in _rows(_of(JarIssue, person), "lot__code", "size_ml", "count", "happened_at", "returns_id")
