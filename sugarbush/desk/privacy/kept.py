@@ -163,4 +163,10 @@ def table() -> list[Kept]:
             % {"days": GOOD_DAYS},
             _("Whoever holds the phone"),
         ),
+        Kept(
+            _("Sums of the season, and areas of 250 m and more with three tapped trees or more; nobody is named"),
+            _("So that the town can see what its trees give, where the programme has switched that on."),
+            _("Sums are counted once a day, areas once a week; the last ones of each season stay."),
+            _("Anybody"),
+        ),
     ]
