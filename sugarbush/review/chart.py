@@ -6,20 +6,36 @@ Only geometry; the page draws it as SVG. Every figure in it stands in the tables
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from django.utils.formats import date_format
 
-from sugarbush.core.units import from_ml
-from sugarbush.parts.shown import dressed
+from sugarbush.parts.drawing.scale import volume_ticks
 from sugarbush.review.totals import DayRow
 
-WIDTH, HEIGHT = 1120, 350
-LEFT, RIGHT = 70.0, 1108.0
+HEIGHT = 372
 TOP, FLOOR = 46.0, 216.0
-WARM, COLD = 262.0, 338.0
-MOST_LINES = 5
+WORDS_Y, WARM, COLD = 266.0, 284.0, 360.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One form of a picture of days, in CSS pixels. date_px: the room one date needs."""
+
+    name: str
+    width: int
+    left: float
+    right: float
+    date_px: float = 64.0
+
+    def middle(self, n: int, days: int) -> float:
+        """Where the n-th of so many days stands, counted from 0."""
+        return round(self.left + (n + 0.5) * (self.right - self.left) / days, 1)
+
+
+WIDE = Sheet(name="wide", width=1120, left=70.0, right=1108.0)
+NARROW = Sheet(name="narrow", width=344, left=62.0, right=338.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +69,11 @@ class Mark:
 
 @dataclass(slots=True)
 class Chart:
-    """All that is drawn."""
+    """All that is drawn. dry: days on which somebody went and no sap came."""
 
+    sheet: Sheet = WIDE
     bars: list[Bar] = field(default_factory=list)
+    dry: list[float] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
     rules: list[Mark] = field(default_factory=list)
     dates: list[Mark] = field(default_factory=list)
@@ -70,67 +88,47 @@ class Chart:
         return HEIGHT if self.strokes else int(FLOOR) + 34
 
 
-def step_of(largest: float) -> float:
-    """The distance between ruled lines: 1, 2 or 5 times a power of ten, at most five lines.
-
-    >>> step_of(356), step_of(8), step_of(0.3)
-    (100.0, 2.0, 0.1)
-    """
-    size = 10.0**-3
-    while True:
-        for factor in (1, 2, 5):
-            if largest / (size * factor) <= MOST_LINES:
-                return round(size * factor, 6)
-        size *= 10
-
-
-def draw(days: Sequence[DayRow], units: str) -> Chart | None:
-    """The chart of these days; None where no sap came."""
+def draw(
+    days: Sequence[DayRow], units: str, sheet: Sheet = WIDE, visited: Collection[dt.date] = frozenset()
+) -> Chart | None:
+    """The chart of these days; None where no sap came. visited: the days on which somebody logged a visit."""
     largest_ml = max((row.sums.out_ml for row in days), default=0)
     if largest_ml <= 0:
         return None
-    chart = Chart()
-    unit = "gal" if units == "us" else "L"
-    largest = float(from_ml(largest_ml, unit))
-    per_unit = (FLOOR - TOP) / largest
-    step = step_of(largest)
-    n = 1
-    while n * step <= largest:
-        y = FLOOR - n * step * per_unit
-        text = dressed(f"{n * step:.6f}".rstrip("0").rstrip("."))
-        last = (n + 1) * step > largest
-        chart.rules.append(Mark(round(y, 1), f"{text} {unit}" if last else text))
-        n += 1
-    pitch = (RIGHT - LEFT) / len(days)
+    chart = Chart(sheet)
+    per_ml = (FLOOR - TOP) / largest_ml
+    chart.rules = [Mark(round(FLOOR - tick.at * per_ml, 1), tick.words) for tick in volume_ticks(largest_ml, units)]
+    pitch = (sheet.right - sheet.left) / len(days)
     width = min(40.0, max(2.0, pitch * 0.66))
-    _bars(chart, days, pitch, width, (FLOOR - TOP) / largest_ml)
-    _weather(chart, days, pitch)
-    _dates(chart, [row.day for row in days], pitch)
+    _bars(chart, days, width, per_ml)
+    chart.dry = [
+        sheet.middle(n, len(days)) for n, row in enumerate(days) if row.day in visited and row.sums.out_ml <= 0
+    ]
+    _weather(chart, days)
+    chart.dates = dates([row.day for row in days], sheet)
     return chart
 
 
-def _middle(n: int, pitch: float) -> float:
-    return round(LEFT + (n + 0.5) * pitch, 1)
-
-
-def _bars(chart: Chart, days: Sequence[DayRow], pitch: float, width: float, per_ml: float) -> None:
-    best = 0
+def _bars(chart: Chart, days: Sequence[DayRow], width: float, per_ml: float) -> None:
+    best, wide = 0, chart.sheet is WIDE
     for n, row in enumerate(days):
         out_ml = max(0, row.sums.out_ml)
         if not out_ml:
             continue
         height = round(out_ml * per_ml, 1)
         tipped = round(min(max(0, row.sums.tipped_ml), out_ml) * per_ml, 1)
-        x, y = round(_middle(n, pitch) - width / 2, 1), round(FLOOR - height, 1)
+        x, y = round(chart.sheet.middle(n, len(days)) - width / 2, 1), round(FLOOR - height, 1)
         chart.bars.append(Bar(x, round(width, 1), y, height, tipped))
         if out_ml > best:
             best = out_ml
-            chart.best_end = n >= len(days) / 2
-            chart.best_x = round(x if chart.best_end else x + width, 1) + (-8 if chart.best_end else 8)
-            chart.best_y = max(y - 8, 20.0)
+            # On the narrow sheet the words have the line above all bars to themselves.
+            chart.best_end = wide and n >= len(days) / 2
+            beside = round(x - 8 if chart.best_end else x + width + 8, 1)
+            chart.best_x = beside if wide else chart.sheet.left
+            chart.best_y = max(y - 8, 20.0) if wide else 20.0
 
 
-def _weather(chart: Chart, days: Sequence[DayRow], pitch: float) -> None:
+def _weather(chart: Chart, days: Sequence[DayRow]) -> None:
     lows = [row.low_c for row in days if row.low_c is not None]
     highs = [row.high_c for row in days if row.high_c is not None]
     if not lows or not highs:
@@ -144,10 +142,14 @@ def _weather(chart: Chart, days: Sequence[DayRow], pitch: float) -> None:
     chart.freezing_y = y(0.0)
     for n, row in enumerate(days):
         if row.low_c is not None and row.high_c is not None:
-            chart.strokes.append(Stroke(_middle(n, pitch), y(row.high_c), y(row.low_c), bool(row.crosses)))
+            middle = chart.sheet.middle(n, len(days))
+            chart.strokes.append(Stroke(middle, y(row.high_c), y(row.low_c), bool(row.crosses)))
 
 
-def _dates(chart: Chart, days: Sequence[dt.date], pitch: float) -> None:
-    every = max(1, round(len(days) / 42)) * 7 if len(days) > 14 else (2 if len(days) > 7 else 1)
-    for n in range(0, len(days), every):
-        chart.dates.append(Mark(_middle(n, pitch), date_format(days[n], "j M")))
+def dates(days: Sequence[dt.date], sheet: Sheet) -> list[Mark]:
+    """Dates below the days, a week or weeks apart, never so near that they touch or run out of the sheet."""
+    room = int((sheet.right - sheet.left) // sheet.date_px)
+    least = -(-len(days) // room)
+    every = least if least <= 2 and len(days) <= 14 else -(-least // 7) * 7
+    marks = [Mark(sheet.middle(n, len(days)), date_format(days[n], "j M")) for n in range(0, len(days), every)]
+    return [mark for mark in marks if mark.at <= sheet.width - sheet.date_px / 3]

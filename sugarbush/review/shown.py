@@ -27,6 +27,7 @@ class Week:
     freeze_thaw: int
     weather_days: int
     sap_days: int
+    so_far_ml: int = 0
 
 
 def weeks(days: list[DayRow]) -> list[Week]:
@@ -46,6 +47,10 @@ def weeks(days: list[DayRow]) -> list[Week]:
         week.freeze_thaw += bool(row.crosses)
         week.weather_days += row.crosses is not None
         week.sap_days += row.sums.out_ml > 0
+    so_far_ml = 0
+    for week in found.values():
+        so_far_ml += week.sums.out_ml
+        week.so_far_ml = so_far_ml
     return list(found.values())
 
 

@@ -18,7 +18,19 @@ from sugarbush.boils.models import Batch, Delivery
 from sugarbush.boils.views_depot import seen_deliveries
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.review import chain, chart, counting, culprits, exports, reach, shown, sugar, totals, workings
+from sugarbush.review import (
+    chain,
+    counting,
+    culprits,
+    exports,
+    pictures,
+    reach,
+    running,
+    shown,
+    sugar,
+    totals,
+    workings,
+)
 from sugarbush.sap.models import Act, ActKind, Cause, Movement
 from sugarbush.seasons import actions, closing
 from sugarbush.seasons.models import Season, SeasonState
@@ -68,7 +80,8 @@ def review_page(
         "headline": shown.headline(kept, request.user.units),
         "span": shown.span(kept),
         "weeks": shown.weeks(kept.days),
-        "chart": chart.draw(kept.days, request.user.units),
+        **pictures.of(season, kept, tree_rows, request.user.units),
+        "days_so_far": list(zip(kept.days, running.so_far(kept.days), strict=True)),
         "worked": workings.panels(kept, request.user.units),
         "weather_days": sum(1 for row in kept.days if row.crosses is not None),
         "sap_days": sum(1 for row in kept.days if row.sums.out_ml > 0),
