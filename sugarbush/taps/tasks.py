@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+import logging
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from zoneinfo import ZoneInfo
 
@@ -19,6 +20,8 @@ from sugarbush.trees.models import Life, Shown, Tree
 from sugarbush.volunteers import codes, devices, forgetting, limits
 
 BATCH = 5_000
+_BY_NIGHT: dict[str, Callable[[], object]] = {}
+log = logging.getLogger(__name__)
 
 
 @contextmanager
@@ -68,7 +71,17 @@ def midnight() -> int:
     devices.sweep()
     codes.sweep()
     forget_names()
+    for name, work in _BY_NIGHT.items():
+        try:
+            work()
+        except Exception:
+            log.exception("The nightly work “%s” failed", name)
     return refresh_states()
+
+
+def by_night(name: str, work: Callable[[], object]) -> None:
+    """Have something done each midnight; later apps name theirs as they start. A fault of one stops no other."""
+    _BY_NIGHT[name] = work
 
 
 def forget_names() -> int:

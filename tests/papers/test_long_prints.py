@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 
 import pytest
 from django.urls import reverse
@@ -11,6 +12,7 @@ from django.utils import timezone
 from sugarbush.papers import jobs
 from sugarbush.papers.kinds import kind_of
 from sugarbush.papers.models import JobState, PrintJob
+from sugarbush.taps import tasks
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Membership
 from tests import make
@@ -119,11 +121,9 @@ def test_files_go_after_a_day_and_what_no_print_knows_goes_too(client, long_kind
     assert path.exists()
     assert stray.exists()  # it may be one that is being written
     old = timezone.now() - jobs.KEPT - dt.timedelta(minutes=1)
-    import os
-
     os.utime(stray, (old.timestamp(), old.timestamp()))
     PrintJob.objects.update(finished_at=old)
-    jobs.sweep()
+    tasks.midnight.func()
     assert not path.exists()
     assert not stray.exists()
     assert client.get(reverse("paper-job-file", args=[job.pk])).status_code == 404
