@@ -54,7 +54,7 @@ class LabelUse(models.TextChoices):
     LABEL = "label", _("labels for tanks and lots")
 
 
-def _mm(label: str, least: str, most: str) -> Any:
+def _mm(label: Any, least: str, most: str) -> Any:
     return models.DecimalField(
         label,
         max_digits=5,

@@ -68,7 +68,7 @@ def paper_sheet(request: SignedInRequest, number: str) -> HttpResponse:
     if sheet.keyed_at is not None:
         return sheet_page(request, sheet, [], status=409)
     typed = {
-        name: value for name, value in request.POST.items() if name.startswith(("sap-", "note-", "agreed-", *HEAD))
+        name: str(value) for name, value in request.POST.items() if name.startswith(("sap-", "note-", "agreed-", *HEAD))
     }
     keep_typed(sheet, typed, request.user)
     if request.POST.get("act") == "keep":
@@ -127,7 +127,7 @@ def sheet_page(
         "run": sheet.run,
         "lines": lines,
         "to_look": len(looked),
-        "first": (looked or [line for line in lines if not line.typed] or lines or [None])[0],
+        "first": next(iter(looked or [line for line in lines if not line.typed] or lines), None),
         "keyed": already_keyed(sheet),
         "why_not": why_not_key(request.user, sheet),
         "walkers": walkers(request.user, sheet),

@@ -32,6 +32,7 @@ def tallest_mm(pdf: bytes, folder, code: str) -> float:
     (folder / "tall.pdf").write_bytes(pdf)
     seen = reading.run("pdftotext", "-bbox", str(folder / "tall.pdf"), "-")
     found = re.search(rf'yMin="([\d.]+)" xMax="[\d.]+" yMax="([\d.]+)">{code}<', seen)
+    assert found is not None
     return (float(found[2]) - float(found[1])) / 72 * 25.4
 
 

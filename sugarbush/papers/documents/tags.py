@@ -129,8 +129,9 @@ def _days(tree_ids: Sequence[int], on: dt.date) -> dict[int, tuple[dt.date, dt.d
         rows = lines.order_by("permission__date_to").values_list(
             "tree_id", "permission__owner_id", "permission__date_from", "permission__date_to"
         )
-        for tree, owner, start, end in rows:
-            by_owner.setdefault(tree, {})[owner] = (start, end)
+        for tree, owner, first, last in rows:
+            if first is not None and last is not None:  # a yes has its days; the database holds it
+                by_owner.setdefault(tree, {})[owner] = (first, last)
         for tree, said in by_owner.items():
             start, end = max(day for day, _end in said.values()), min(day for _start, day in said.values())
             if start <= end:

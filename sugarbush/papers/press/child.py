@@ -52,7 +52,7 @@ class Pressroom:
     def set(self, files: dict[str, bytes], *, standard: bool) -> bytes:
         """The document main.typ of these files, as PDF."""
         standards: list[Any] = [STANDARD] if standard else []
-        made = self.compiler.compile(input=files, format="pdf", pdf_standards=standards, timestamp=0)  # type: ignore[arg-type]
+        made = self.compiler.compile(input=files, format="pdf", pdf_standards=standards, timestamp=0)  # type: ignore[type-var]  # a dict is taken, too
         return made if isinstance(made, bytes) else b"".join(made or [])
 
     def missing(self, characters: str) -> str:
