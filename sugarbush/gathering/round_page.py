@@ -15,11 +15,15 @@ from sugarbush.gathering.models_rounds import Part, Round, RoundRun, RoundStop, 
 from sugarbush.gathering.rounds import IN, day_span
 from sugarbush.gathering.run_state import Standing, standing
 from sugarbush.gathering.way import Way, live_stops, usual_ml, way, with_spout
+from sugarbush.parts.drawing import waymap
+from sugarbush.parts.drawing.waymap import Stop, WayMap
 from sugarbush.parts.places import Spot
 from sugarbush.taps.models import Tap
 from sugarbush.volunteers.models import Person
 
 RUNS_BACK, RUNS_AHEAD = 10, 14
+MAP_PX = {"wide": 720, "narrow": 328}
+FOOT_M = 0.3048
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +51,29 @@ def way_of(found: Round, person: Person) -> Way:
     trees = [stop.tree_id for stop in stops]
     usual = usual_ml(trees, found.season)
     return way(stops, usual, with_spout(trees), carry_limit_g=person.carry_limit_g or None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundMap:
+    """The way as a line, in one form. stops: each with whether a spout is in."""
+
+    form: str
+    drawn: WayMap
+    stops: tuple[tuple[Stop, bool], ...]
+    unit: str
+
+
+def maps_of(found: Way, units: str) -> list[RoundMap]:
+    """The line map of a way for a desk and for a phone; none without a stop. From the trees already read."""
+    places = [(leg.stop.tree.longitude, leg.stop.tree.latitude) for leg in found.legs]
+    unit, unit_m = ("ft", FOOT_M) if units == "us" else ("m", 1.0)
+    maps = []
+    for form, width in MAP_PX.items():
+        drawn = waymap.draw(places, width_px=width, unit_m=unit_m)
+        if drawn is not None:
+            stops = zip(drawn.stops, (leg.spout_in for leg in found.legs), strict=True)
+            maps.append(RoundMap(form=form, drawn=drawn, stops=tuple(stops), unit=unit))
+    return maps
 
 
 def spots_of(stops: Sequence[RoundStop]) -> list[Spot]:

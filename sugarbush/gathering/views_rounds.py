@@ -21,7 +21,7 @@ from sugarbush.gathering.board import rounds_in_reach
 from sugarbush.gathering.forms_rounds import USUAL_START, NewRoundForm, RoundForm, RunsForm, SplitForm
 from sugarbush.gathering.models_rounds import Part, Round, RoundStop
 from sugarbush.gathering.round_acts import by_street, shares_of
-from sugarbush.gathering.round_page import runs_around, spots_of, way_of
+from sugarbush.gathering.round_page import maps_of, runs_around, spots_of, way_of
 from sugarbush.gathering.way import live_stops, off_every_round, ways
 from sugarbush.parts.paging import page_of
 from sugarbush.parts.places import PLACES
@@ -224,12 +224,14 @@ def page_of_round(request: SignedInRequest, found: Round, *, status: int = 200, 
         if open_now
         else []
     )
+    the_way = way_of(found, request.user)
     today = timezone.localdate()
     span = {"first": today, "last": today + WEEK}
     context = {
         "round": found,
         "season": season,
-        "way": way_of(found, request.user),
+        "way": the_way,
+        "maps": maps_of(the_way, request.user.units),
         "may_plan": open_now,
         "usual": list(found.usual.select_related("person")),
         "ahead": ahead,

@@ -34,7 +34,7 @@ class Sheet:
         return round(self.left + (n + 0.5) * (self.right - self.left) / days, 1)
 
 
-WIDE = Sheet(name="wide", width=1120, left=70.0, right=1108.0)
+WIDE = Sheet(name="wide", width=1120, left=88.0, right=1108.0)
 NARROW = Sheet(name="narrow", width=344, left=62.0, right=338.0)
 
 

@@ -7,7 +7,13 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from django.utils.translation import gettext as _
+
 from sugarbush.core.sugar import sugar_kg
+from sugarbush.parts.drawing import bars
+from sugarbush.parts.drawing.bars import Bars
+from sugarbush.parts.drawing.scale import volume_ticks
+from sugarbush.parts.shown import in_words
 from sugarbush.sap.ledger import signed_ml
 from sugarbush.sap.models import Cause, Movement, Standing
 from sugarbush.seasons.models import Season
@@ -81,6 +87,22 @@ def seasons_of(facts: TreeFacts, checks: list[HealthCheck], lives: list[tuple[dt
     return Seasons(
         rows=tuple(rows), sap_ml=sum(row.sap_ml for row in rows), sugar_g=sum(row.sugar_g or 0 for row in rows)
     )
+
+
+def bars_of(seasons: Seasons, units: str) -> Bars | None:
+    """The litres of each season as bars, a season without a hole as a gap with its word; None before any sap."""
+    largest_ml = max((row.sap_ml for row in seasons.rows), default=0)
+    if largest_ml <= 0:
+        return None
+
+    def words(row: SeasonRow) -> str:
+        if row.sap_ml:
+            return in_words("volume", row.sap_ml, units)
+        return _("none") if row.holes else _("rested") if row.rested else _("not tapped")
+
+    rows = [bars.Row(name=str(row.year), value=max(0, row.sap_ml), words=words(row)) for row in seasons.rows]
+    ticks = [(tick.at, tick.words) for tick in volume_ticks(largest_ml, units, bars.FEW_TICKS)]
+    return bars.draw(rows[: bars.MOST_BARS], largest=largest_ml, ticks=ticks)
 
 
 def _sap_by_year(tree: Tree) -> dict[int, _Sap]:

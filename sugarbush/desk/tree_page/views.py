@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from sugarbush.desk.tree_page.seasons import seasons_of
+from sugarbush.desk.tree_page.seasons import bars_of, seasons_of
 from sugarbush.desk.tree_page.sizes import sizes_of
 from sugarbush.desk.tree_page.timeline import history_rows, life_changes, timeline
 from sugarbush.desk.tree_page.worked import taps_words, worked_out
@@ -40,6 +40,7 @@ def tree(request: SignedInRequest, tree: Tree) -> HttpResponse:
     reasons = gate(tree, act, on, facts=facts, units=units, names=names)
     looks, checks, treatments, history = looks_at(tree), checks_of(tree), treatments_of(tree), history_rows(tree)
     left = facts.allowance(on, act).left
+    seasons = seasons_of(facts, checks, life_changes(history))
     context = {
         "tree": tree,
         "facts": facts,
@@ -58,7 +59,8 @@ def tree(request: SignedInRequest, tree: Tree) -> HttpResponse:
         "checks": checks,
         "treatments": treatments,
         "sizes": sizes_of(looks, units=units, taps=facts.allowance(on, act).taps),
-        "seasons": seasons_of(facts, checks, life_changes(history)),
+        "seasons": seasons,
+        "season_bars": bars_of(seasons, units),
         "happened": timeline(
             tree,
             history=history,
