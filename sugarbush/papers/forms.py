@@ -14,12 +14,15 @@ from django.utils.translation import gettext_lazy
 
 from sugarbush.boils.models import BoilDay
 from sugarbush.gathering.models_rounds import RoundRun
+from sugarbush.owners.queries import owners_for
 from sugarbush.papers.documents.rounds import MOST_RUNS, open_runs, runs_for
 from sugarbush.papers.models import Paper
 from sugarbush.parts.forms import UnitsForm
+from sugarbush.seasons.models import Season
 
 MOST_NAMED = 500
 MOST_DAYS = 40
+MOST_OWNERS = 300
 COMING = dt.timedelta(days=7)
 
 
@@ -120,3 +123,40 @@ class NoticeForm(BoilDayForm):
 class ScoutForm(PrintForm):
     street = forms.CharField(label=gettext_lazy("Street"), max_length=120)
     tappable = forms.BooleanField(label=gettext_lazy("Only kinds that are tapped"), required=False, initial=True)
+
+
+class SeasonMixin(PrintForm):
+    """Of which season."""
+
+    year = forms.ChoiceField(label=gettext_lazy("Season"))
+
+    def for_person(self) -> None:
+        super().for_person()
+        field = self.fields["year"]
+        if isinstance(field, forms.ChoiceField):
+            years = Season.objects.order_by("-year").values_list("year", flat=True)
+            field.choices = [(str(year), str(year)) for year in years]
+            current = Season.current()
+            self.initial.setdefault("year", str(current.year) if current else "")
+
+
+class ReturnForm(SeasonMixin):
+    numbers = NumbersField(label=gettext_lazy("Permits"), help_text=gettext_lazy("Their numbers, parted by spaces."))
+
+
+class ThanksForm(SeasonMixin):
+    owners = forms.MultipleChoiceField(label=gettext_lazy("Owners"), widget=forms.CheckboxSelectMultiple)
+    address = forms.BooleanField(
+        label=gettext_lazy("With their postal address"),
+        help_text=gettext_lazy("Each look at an address is written down with your name."),
+        required=False,
+    )
+
+    def for_person(self) -> None:
+        super().for_person()
+        found = owners_for(self.person).order_by("name", "pk")[:MOST_OWNERS]
+        field = self.fields["owners"]
+        if isinstance(field, forms.MultipleChoiceField):
+            field.choices = [(str(owner.pk), owner.name) for owner in found]
+        asked = str(self.initial.get("owners", ""))
+        self.initial["owners"] = [key for key in asked.split(",") if key.isdecimal()]

@@ -203,6 +203,8 @@ def others(person: Person) -> list[tuple[str, str]]:
         (_("Round sheets"), way("round-sheet"), "round.see"),
         (_("Permission forms"), way("permission"), "permission.draft"),
         (_("Permit cards for the rounds"), way("permit-card"), "permission.see"),
+        (_("Return for each permit"), way("permit-return"), "permission.see"),
+        (_("Thanks and receipts for owners"), way("thanks"), "owners.see"),
         (_("Tags for trees"), way("tags"), "assign"),
         (_("Scout sheet of a street"), way("scout-sheet"), "trees.see"),
         (_("Papers of a boiling day"), way("boil-day"), "delivery.see"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sugarbush.gathering.models_rounds import Round, RoundRun, RoundStop, RunPerson
+from sugarbush.owners.models import OwnerContact
 from sugarbush.papers.kinds import kinds
 from sugarbush.papers.models import PaperSettings
 from sugarbush.trees.models import Shown, StreetLine
@@ -42,6 +43,7 @@ def everything(db):
         )
         make.tree(address=name, group=group, shown_state=Shown.CONSIDERED)
         slip = make.permission(tree, owner=make.owner(name, "person"), conditions=f"{name}\n{name}", most_taps=1)
+        OwnerContact.objects.create(owner=slip.owner, address=name)
         found = Round.objects.create(season=season, group=group, name=short)
         RoundStop.objects.create(round=found, season=season, tree=tree, position=0)
         run = RoundRun.objects.create(round=found, date=make.today())
@@ -51,6 +53,8 @@ def everything(db):
         return {
             "permission": {"numbers": [slip.number]},
             "permit-card": {"numbers": [slip.number]},
+            "permit-return": {"numbers": [slip.number], "year": str(season.year)},
+            "thanks": {"owners": [str(slip.owner_id)], "address": True},
             "tags": {"which": "these", "codes": [tree.code]},
             "round-sheet": {"runs": [str(run.pk)]},
             "scout-sheet": {"street": tree.address[:100], "tappable": False},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import import_module
 
-NAMES = ("permission", "rounds", "tags", "lots", "boils", "streets")
+NAMES = ("permission", "rounds", "tags", "lots", "boils", "streets", "returns", "thanks")
 
 
 def load() -> None:
