@@ -71,6 +71,7 @@ INSTALLED_APPS = [
     "sugarbush.phone",
     "sugarbush.desk",
     "sugarbush.archive",
+    "sugarbush.api",
     "sugarbush.demo",
 ]
 MIDDLEWARE = [

@@ -22,4 +22,5 @@ urlpatterns = [
     path("", include("sugarbush.papers.urls")),
     path("", include("sugarbush.phone.urls")),
     path("", include("sugarbush.archive.urls")),
+    path("", include("sugarbush.api.urls")),
 ]

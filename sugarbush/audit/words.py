@@ -38,6 +38,8 @@ ACTS: dict[str, tuple[StrOrPromise, dict[str, StrOrPromise]]] = {
             "end other sessions": _("Signed out on all other devices"),
             "end sessions": _("Signed out everywhere"),
             "end one session": _("Signed one device out"),
+            "make token": _("Made a token for a program"),
+            "withdraw token": _("Took a program’s token away"),
             "make calendar address": _("Made a private address for their calendar"),
             "withdraw calendar address": _("Took the address of their calendar away"),
             "make join cards": _("Made cards to join by"),

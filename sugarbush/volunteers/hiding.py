@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import re
 
-_SECRET = re.compile(r"(/sign-in/|/join/|/o/|/no-messages/|/calendar/)[A-Za-z0-9_.%:~-]{8,}")
+_SECRET = re.compile(r"(/sign-in/|[Bb]earer |sbt_|/join/|/o/|/no-messages/|/calendar/)[A-Za-z0-9_.%:~-]{8,}")
 
 
 class HideLinks(logging.Filter):

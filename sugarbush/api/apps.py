@@ -1,0 +1,13 @@
+from django.apps import AppConfig
+
+
+class ApiConfig(AppConfig):
+    name = "sugarbush.api"
+    label = "api"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from sugarbush.api.tokens import forget
+        from sugarbush.volunteers import forgetting
+
+        forgetting.register_copy(forget)
