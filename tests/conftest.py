@@ -31,7 +31,7 @@ ALIKE_ON_BOTH = {
     "desk": {"today"},
     "gathering": {"full_first"},
     "lots": {"trace_by_hand"},
-    "papers": {"hostile_text", "labels", "long_prints", "permission_form", "what_goes_back"},
+    "papers": {"hostile_text", "labels", "long_prints", "permission_form", "season_papers", "what_goes_back"},
     "review": {"small_season", "workings"},
     "shares": {"working_out"},
     "taking": {"changes", "commands", "faults"},

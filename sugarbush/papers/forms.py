@@ -160,3 +160,7 @@ class ThanksForm(SeasonMixin):
             field.choices = [(str(owner.pk), owner.name) for owner in found]
         asked = str(self.initial.get("owners", ""))
         self.initial["owners"] = [key for key in asked.split(",") if key.isdecimal()]
+
+
+class SeasonForm(SeasonMixin):
+    """The season alone."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import import_module
 
-NAMES = ("permission", "rounds", "tags", "lots", "boils", "streets", "returns", "thanks")
+NAMES = ("permission", "rounds", "tags", "lots", "boils", "streets", "returns", "thanks", "season", "shares", "binder")
 
 
 def load() -> None:
