@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count
 from django.utils.translation import gettext as _
 
 from sugarbush.gathering.models import Collection, CollectionState
@@ -47,8 +46,8 @@ class PerTap:
 def visited_days(season: Season, zone: ZoneInfo) -> set[dt.date]:
     """Local days on which somebody logged a visit, with sap or without; one query."""
     rows = Collection.objects.filter(season=season).exclude(state=CollectionState.VOID).order_by()
-    quarters = rows.annotate(quarter=QuarterHour("happened_at")).values_list("quarter").annotate(n=Count("pk"))
-    return {dt.datetime.fromtimestamp(quarter * QUARTER_S, zone).date() for quarter, _n in quarters}
+    quarters = rows.annotate(quarter=QuarterHour("happened_at")).values_list("quarter", flat=True).distinct()
+    return {dt.datetime.fromtimestamp(quarter * QUARTER_S, zone).date() for quarter in quarters}
 
 
 def per_tap(rows: Sequence[Row], units: str) -> PerTap | None:
