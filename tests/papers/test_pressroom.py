@@ -6,6 +6,7 @@ import os
 import signal
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -97,6 +98,19 @@ def test_signs_no_font_has_are_named_before_and_boxes_come_only_when_asked(house
         house.print_pdf({"main.typ": "糖"})
     assert found.value.characters == "糖"
     assert house.print_pdf({"main.typ": "糖"}, anyway=True).startswith(b"%PDF-")
+
+
+def test_a_folder_of_fonts_shows_what_the_built_in_ones_cannot():
+    found = next(Path("/usr/share/fonts").rglob("DejaVuSans.ttf"), None)
+    if found is None:
+        pytest.skip("DejaVuSans.ttf was not found: fonts of a folder are not tried out.")
+    plain, richer = Press(fonts=""), Press(fonts=str(found.parent))
+    assert plain.cannot_show("😀") == "😀"
+    assert richer.cannot_show("😀") == ""
+    assert "DejaVu Sans" in richer.families()
+    assert richer.print_pdf({"main.typ": "😀"}).startswith(b"%PDF-")
+    plain.close()
+    richer.close()
 
 
 def test_a_forked_process_leaves_its_parents_pressroom_alone(house):

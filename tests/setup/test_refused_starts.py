@@ -31,6 +31,7 @@ def test_a_setting_nobody_reads_is_named(tmp_path: Path) -> None:
         ("SUGARBUSH_TILE_URL", "https://tiles.example.org/"),
         ("SUGARBUSH_SECRET_KEY", "short"),
         ("SUGARBUSH_SECRET_KEY_FILE", "/nowhere/key"),
+        ("SUGARBUSH_FONTS", "/nowhere/fonts"),
     ],
 )
 def test_a_bad_value_is_named_with_its_setting(tmp_path: Path, name: str, value: str) -> None:

@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from sugarbush.papers import jobs
 from sugarbush.phone.pack import GOOD_DAYS
 from sugarbush.seasons.models import Programme
 from sugarbush.volunteers import access, codes, known, limits, signing
@@ -117,6 +118,12 @@ def table() -> list[Kept]:
             _("So that it can be seen who was told what, and nobody is written to who said no."),
             _("For good. When your name goes, name and address go from the messages too."),
             seen_by("notices.see", also=yourself),
+        ),
+        Kept(
+            _("Papers you printed: which, with number and day; a round sheet you keyed in; long prints as files"),
+            _("So that a paper that comes back finds its record, and a sheet counts once."),
+            _("Numbers for good; files of long prints %(hours)d hours.") % {"hours": jobs.KEPT.total_seconds() // 3600},
+            seen_by("audit.see", also=yourself),
         ),
         Kept(
             _("Devices you are signed in on (“Firefox on Android”), when they were last seen, your links and cards"),
