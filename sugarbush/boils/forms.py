@@ -64,7 +64,10 @@ class ScaledField(forms.DecimalField):
             return None
         if self.kept is not None and text == self.typed_form(self.kept):
             return self.kept
-        stored = int((Decimal(str(super().clean(text))) * self.scale.stored).quantize(Decimal(1), ROUND_HALF_UP))
+        exact = Decimal(str(super().clean(text))) * self.scale.stored
+        # Held near the bounds first: a number of very many figures cannot be rounded.
+        exact = max(Decimal(self.least - 1), min(exact, Decimal(self.most + 1)))
+        stored = int(exact.quantize(Decimal(1), ROUND_HALF_UP))
         if not self.least <= stored <= self.most:
             raise forms.ValidationError(
                 _("Here it is from %(least)s to %(most)s %(sign)s. Look at the number and its unit again.")

@@ -268,7 +268,7 @@ def _change(request: SignedInRequest, entry: Collection, form: SapForm) -> tuple
         by=request.user,
         visit=None if take_back else form.visit(),
         reason=request.POST.get("reason", "").strip(),
-        edition=int(edition) if edition.isdecimal() else None,
+        edition=int(edition) if edition.isdecimal() and len(edition) < 10 else None,
     )
     try:
         try:

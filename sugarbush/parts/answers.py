@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.conf import settings
+from django.db import DataError
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.utils.cache import patch_cache_control
+from django.views.defaults import bad_request
 
 METHODS = ("GET", "HEAD", "POST", "OPTIONS")
 
@@ -26,3 +28,15 @@ class AnswersMiddleware:
         if "Cache-Control" not in response and settings.SESSION_COOKIE_NAME in request.COOKIES:
             patch_cache_control(response, private=True, no_store=True)
         return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """What no database can look for is a bad question and no fault of ours: nobody of ours asks so.
+
+        A NUL sign in a text (PostgreSQL), a number of more than 64 bits among the keys of a list (both).
+        """
+        said = str(exception)
+        if isinstance(exception, DataError) and ("NUL" in said or "out of range" in said):
+            return bad_request(request, exception)
+        if isinstance(exception, OverflowError) and "SQLite" in said:
+            return bad_request(request, exception)
+        return None

@@ -40,7 +40,7 @@ class Known:
 
     def __init__(self, codes: Iterable[str]) -> None:
         self.season = Season.current()
-        wanted = list({code.upper() for code in codes})
+        wanted = list({code.upper() for code in codes if "\x00" not in code})
         rows = Tree.objects.select_related("merged_into").filter(code__in=wanted)
         self.trees = {row.code: row.merged_into or row for row in rows}
         ids = [tree.pk for tree in self.trees.values()]

@@ -172,7 +172,7 @@ def read_batch(request: HttpRequest) -> tuple[dict[str, Any], str]:
         return {}, "not-json"
     if not isinstance(batch, dict) or not isinstance(batch.get("entries"), list):
         return {}, "not-a-batch"
-    if batch.get("format") not in taking.FORMATS:
+    if type(batch.get("format")) is not int or batch["format"] not in taking.FORMATS:
         return {}, "unknown-format"
     if len(batch["entries"]) > taking.MOST_ENTRIES:
         return {}, "too-many"

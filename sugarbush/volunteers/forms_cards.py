@@ -61,7 +61,7 @@ class CardsForm(UnitsForm):
         if isinstance(last, dt.date) and isinstance(member_to, dt.date):
             if member_to < last:
                 self.add_error("member_to", _("Cards open longer than that. Give a later day, or let them end sooner."))
-            elif member_to > last + cards.LONGEST:
+            elif member_to - last > cards.LONGEST:
                 self.add_error("member_to", _("That is more than 400 days after the cards end. Give an earlier day."))
         return given
 

@@ -57,7 +57,8 @@ def permission_new(request: SignedInRequest) -> HttpResponse:
     given: dict[str, Any] = {"trees": trees, "person": request.user, "decides": decides, "units": units_of(request)}
     if not saves:
         owner_id = asked.get("owner", "")
-        form = NewSlipForm(initial={"owner": int(owner_id)} if owner_id.isdecimal() else {}, **given)
+        known = owner_id.isdecimal() and len(owner_id) < 18
+        form = NewSlipForm(initial={"owner": int(owner_id)} if known else {}, **given)
         return _page(request, form, context)
     before = kept_before(request.user, request.POST.get("uuid", ""))
     if before is not None:

@@ -12,4 +12,6 @@ def may(context: template.Context, act: str) -> bool:
     """Whether the reader holds this act anywhere: `{% may "lot.trace" as may_trace %}`. Unknown acts are nobody's."""
     request = context.get("request")
     known = {entry.act for entry in access.table()}
-    return request is not None and act in known and access.holds(request.user, act)
+    # A page of refusal may be drawn before anybody was asked who they are.
+    person = getattr(request, "user", None)
+    return person is not None and act in known and access.holds(person, act)
