@@ -87,6 +87,7 @@ def end_credential(request: SignedInRequest, person_id: int, credential_id: int)
     credential = found.credentials.filter(pk=credential_id).first()
     if credential is None:
         raise Http404
+    access.require(request.user, "credential.grant", anywhere=True)
     form = EndForm(request.POST)
     if not form.is_valid():
         return person_page(request, found, status=422, end_form=form, end_credential_id=credential_id)
