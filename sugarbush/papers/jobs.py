@@ -56,6 +56,7 @@ def start(kind: Kind, asked: Asked, *, anyway: bool = False) -> PrintJob:
         "base": asked.base,
         "choices": dict(asked.choices),
         "anyway": anyway,
+        "roles": _roles(asked.person),
         "language": translation.get_language() or "en",
     }
     waiting = PrintJob.objects.filter(by=asked.person, state__in=OPEN)
@@ -121,6 +122,17 @@ def _stop(job: PrintJob, why: str, *, cannot_show: str = "") -> None:
     PrintJob.objects.filter(pk=job.pk).update(
         state=JobState.STOPPED, why_stopped=why[:300], cannot_show=cannot_show[:400], finished_at=timezone.now()
     )
+
+
+def _roles(person: Person) -> list[list[Any]]:
+    return sorted([[role, group or 0] for role, group in access.roles_of(person)])
+
+
+def require_same_part(job: PrintJob, person: Person) -> None:
+    """Refuse a file to somebody who has lost a role since they asked: it was gathered with the right of that role."""
+    now = _roles(person)
+    if any(role not in now for role in job.asked.get("roles", [])):
+        raise PermissionDenied(_("Your part in the programme has changed since you asked for this. Print it again."))
 
 
 def asked_again(job: PrintJob, **given: Any) -> Asked:

@@ -51,6 +51,7 @@ def paper_job_file(request: SignedInRequest, pk: uuid.UUID) -> HttpResponseBase:
     if path is None:
         raise Http404
     kind = kind_of(job.kind)
+    jobs.require_same_part(job, request.user)
     kind.still_may(jobs.asked_again(job))
     response = FileResponse(path.open("rb"), content_type="application/pdf")
     response["Content-Disposition"] = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import os
 
@@ -9,9 +10,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from sugarbush.papers import jobs
+from sugarbush.papers import documents, jobs
 from sugarbush.papers.kinds import kind_of
-from sugarbush.papers.models import JobState, PrintJob
+from sugarbush.papers.models import JobState, PrintedTag, PrintJob
 from sugarbush.taps import tasks
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Membership
@@ -23,8 +24,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def long_kind(monkeypatch):
     """Slips are long from the second one on."""
-    from sugarbush.papers import documents
-
     documents.load()
     kind = kind_of("permission")
     monkeypatch.setattr("sugarbush.papers.kinds._KINDS", {**_kinds(), "permission": _shorter(kind)})
@@ -37,8 +36,6 @@ def _kinds():
 
 
 def _shorter(kind):
-    import dataclasses
-
     return dataclasses.replace(kind, long_above=1)
 
 
@@ -85,6 +82,26 @@ def test_what_was_seen_when_asked_but_no_longer_when_fetched_is_not_handed_out(c
     jobs.print_in_background.func(str(job.pk))
     slips[0].trees.update(group=make.group("Mill Race"))
     assert client.get(reverse("paper-job-file", args=[job.pk])).status_code == 404
+
+
+def test_who_lost_a_role_since_gets_no_file_made_with_its_right(client):
+    """Tags say no more which trees they were for once they are printed, so the role itself is asked about."""
+    trees = [make.given_tree() for _ in range(3)]
+    client.force_login(make.lena())
+    documents.load()
+    kind = dataclasses.replace(kind_of("tags"), long_above=1)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("sugarbush.papers.kinds._KINDS", {**_kinds(), "tags": kind})
+        page = reverse("paper-print", args=["tags"])
+        answer = client.post(page, {"layout": "a4-8", "which": "missing", "group": "", "codes": ""})
+    assert answer.status_code == 302
+    job = PrintJob.objects.get()
+    jobs.print_in_background.func(str(job.pk))
+    assert PrintedTag.objects.count() == len(trees)
+    file = reverse("paper-job-file", args=[job.pk])
+    assert client.get(file).status_code == 200
+    Membership.objects.filter(person=make.lena()).update(group=make.group("Mill Race"))
+    assert client.get(file).status_code == 403
 
 
 def test_signs_without_a_font_stop_a_long_print_until_somebody_says_go_on(client, long_kind):
