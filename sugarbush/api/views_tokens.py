@@ -68,5 +68,4 @@ def my_tokens(request: SignedInRequest) -> HttpResponse:
     }
     status = 409 if reasons else 422 if form.errors else 200
     response = render(request, "api/tokens.html", context, status=status)
-    response["Referrer-Policy"] = "no-referrer"
     return response
