@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 LEFT_OUT: dict[str, StrOrPromise] = {
     "volunteers_signinlink": _("sign-in links: ask for new ones"),
+    "volunteers_signincode": _("codes to sign in with that wait in a mail"),
     "volunteers_device": _("devices people are signed in on, and their sessions: sign in again"),
     "volunteers_tries": _("how often an address tried a wrong code"),
     "papers_printjob": _("long prints that wait for a day: print them again"),

@@ -36,6 +36,7 @@ def test_a_person_makes_a_token_sees_it_once_and_takes_it_away():
     made = bob.post(page, {"name": "<b>map</b>", "scopes": ["trees"]})
     (secret,) = re.findall(r"sbt_[A-Za-z0-9_-]{43}", made.content.decode())
     assert "no-store" in made["Cache-Control"]
+    assert f"it opens for {tokens.GOOD_FOR.days} days at most" in bob.get(reverse("privacy")).content.decode()
     listed = bob.get(page).content.decode()
     assert secret not in listed
     assert "not used yet" in listed

@@ -139,6 +139,18 @@ def table() -> list[Kept]:
             capfirst(yourself),
         ),
         Kept(
+            _("Tokens of your programs: what you call each, what it may read, when it last did; a mark, not the token"),
+            _("So that the town’s map or a spreadsheet of yours reads what you may read, and you can end it."),
+            _("Until your name goes; it opens for 400 days at most, and nothing once you take it away."),
+            capfirst(yourself),
+        ),
+        Kept(
+            _("When a coordinator makes one: all that is on this page, together in one archive file"),
+            _("To move the programme to another machine, or to keep it after a season."),
+            _("On this machine for a day. What is taken away is kept by who took it; that they did is in the history."),
+            seen_by("programme.archive"),
+        ),
+        Kept(
             _("Passkeys: what you call each, its public half, when added and last used"),
             _("So that your finger or your device’s own code lets you in. Nobody comes in with the public half."),
             _("Until you remove it, or your name goes."),
