@@ -2,9 +2,24 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, register_converter
 
 from sugarbush.api import views_features, views_seasons, views_tokens
+
+
+class AnythingConverter:
+    """The rest of an address, line feeds and all."""
+
+    regex = "(?s:.+)"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+register_converter(AnythingConverter, "anything")
 
 urlpatterns: list[URLPattern] = [
     path("me/tokens/", views_tokens.my_tokens, name="my-tokens"),
@@ -18,5 +33,5 @@ urlpatterns: list[URLPattern] = [
     path("api/seasons", views_seasons.seasons, name="api-seasons"),
     path("api/seasons/<int:year>/totals", views_seasons.season_totals, name="api-season-totals"),
     path("api/seasons/<int:year>/entries", views_seasons.season_entries, name="api-season-entries"),
-    path("api/<path:rest>", views_features.nothing, name="api-nothing"),
+    path("api/<anything:rest>", views_features.nothing, name="api-nothing"),
 ]

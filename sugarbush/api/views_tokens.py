@@ -67,5 +67,4 @@ def my_tokens(request: SignedInRequest) -> HttpResponse:
         "address": printed_address(request, reverse("api")),
     }
     status = 409 if reasons else 422 if form.errors else 200
-    response = render(request, "api/tokens.html", context, status=status)
-    return response
+    return render(request, "api/tokens.html", context, status=status)

@@ -96,7 +96,13 @@ def test_no_cookie_no_address_and_no_write_comes_in(monkeypatch, caplog):
     plain = program.ask("api-trees", secret=program.secret)
     assert not [name for name in plain.headers if name.lower().startswith("access-control")]
     assert (plain["Vary"], plain["Cache-Control"], plain.cookies) == ("Authorization", "private, no-store", {})
-    assert program.ask("/api/elsewhere").json()["status"] == 404
+    for nowhere in (
+        "/api/elsewhere",
+        "/api/seasons/20%0A26/totals",
+        "/api/collections/roads/items",
+        "/api/seasons/x/y",
+    ):
+        assert program.ask(nowhere).json()["status"] == 404
     line = logging.LogRecord(
         "x", logging.INFO, "", 0, 'head "Bearer %s" and %s', (program.secret, program.secret), None
     )
