@@ -11,6 +11,7 @@ from typing import Any
 
 import orjson
 from django.db import models
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -22,6 +23,7 @@ from sugarbush.gathering.models import Collection
 from sugarbush.gathering.models_rounds import RunPerson
 from sugarbush.lots.models import JarIssue
 from sugarbush.notices.models import NoMessages, Recipient
+from sugarbush.papers.models import Edition, RoundSheet
 from sugarbush.parts.csvfile import BYTE_ORDER_MARK, lines
 from sugarbush.shares.models import Share
 from sugarbush.taps.models import Assignment
@@ -64,6 +66,8 @@ def fields() -> dict[str, str]:
         "shares": _("your share of each working-out: entitled_ml, given_ml, jars by size in mL, whether handed out"),
         "calendar": _("private addresses of your calendar: when made, when taken away; not the address itself"),
         "jars": _("jars that went to you; came_back says which rows are returns"),
+        "papers": _("papers you printed: number, kind, which print of it, when"),
+        "sheets": _("round sheets you walked or keyed in: number, when it was keyed in"),
         "messages": _("what was sent to you: when, by which way, to which address, what became of it, its words"),
         "no_messages": _("since when, how and until when you wanted no messages"),
         "history": _("acts about you: when (UTC), what, by whom, old and new values, why"),
@@ -117,6 +121,13 @@ def collected(person: Person) -> Row:
             {**row, "came_back": row.pop("returns_id") is not None}
             for row in _rows(_of(JarIssue, person), "lot__code", "size_ml", "count", "happened_at", "returns_id")
         ],
+        "papers": _rows(
+            Edition.objects.filter(made_by=person).order_by("pk"), "document__number", "document__kind", "nth", "made_at"
+        ),
+        "sheets": _rows(
+            RoundSheet.objects.filter(Q(walked_by=person) | Q(keyed_by=person)).order_by("pk"),
+            *("document__number", "run__date", "keyed_at"),
+        ),
         "messages": _rows(
             _of(Recipient, person).order_by("pk"),
             *("notice__sent_at", "notice__subject", "notice__body", "way", "address", "state", "why", "at"),
