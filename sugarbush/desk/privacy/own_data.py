@@ -122,7 +122,11 @@ def collected(person: Person) -> Row:
             for row in _rows(_of(JarIssue, person), "lot__code", "size_ml", "count", "happened_at", "returns_id")
         ],
         "papers": _rows(
-            Edition.objects.filter(made_by=person).order_by("pk"), "document__number", "document__kind", "nth", "made_at"
+            Edition.objects.filter(made_by=person).order_by("pk"),
+            "document__number",
+            "document__kind",
+            "nth",
+            "made_at",
         ),
         "sheets": _rows(
             RoundSheet.objects.filter(Q(walked_by=person) | Q(keyed_by=person)).order_by("pk"),
