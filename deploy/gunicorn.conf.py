@@ -19,7 +19,7 @@ class HidingLogger(Logger):
 
 
 logger_class = HidingLogger
-worker_class = "gthread"
+worker_class = "deploy.pace.Worker"
 workers = 1
 threads = 8
 # The parent loads the app once and the worker shares its memory.
