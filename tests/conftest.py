@@ -23,8 +23,8 @@ ROOT = HERE.parent
 ON_POSTGRES = os.environ.get("SUGARBUSH_TEST_DB") == "postgres"
 MARK_OF_FOLDER = {"core": "pure", "browser": "browser", "setup": "sqlite_only", "bench": "bench"}
 NOT_ON_POSTGRES = {"pure", "browser", "sqlite_only", "bench"}
-PAGE_TESTS = re.compile(r"_pages?\.py$|_pages_|^test_doors\.py$")
-PLAIN_RECORDS = {"volunteers", "seasons", "kit", "weather", "owners"}
+PAGE_TESTS = re.compile(r"_pages?\.py$|_pages_|^test_(doors|matrix)\.py$")
+PLAIN_RECORDS = {"volunteers", "seasons", "kit", "weather", "owners", "uploads"}
 # What only reckons, or writes plain rows through the ORM, without a lock, a trigger or SQL of our own.
 ALIKE_ON_BOTH = {
     "boils": {"days", "keeping", "pan"},
