@@ -9,6 +9,6 @@ import time
 class Utc(logging.Formatter):
     """Times of a log in UTC, so that two of them can be laid side by side."""
 
-    converter = time.gmtime
+    converter = staticmethod(time.gmtime)
     default_time_format = "%Y-%m-%dT%H:%M:%S"
     default_msec_format = "%s.%03dZ"

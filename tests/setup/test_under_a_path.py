@@ -7,6 +7,7 @@ import urllib.request
 from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from pathlib import Path
+from typing import Any
 from urllib.parse import urldefrag, urljoin
 
 import pytest
@@ -83,10 +84,13 @@ def test_every_page_link_and_file_lies_under_the_path(data: Path) -> None:
 
 
 def test_a_web_server_in_front_may_pass_the_path_on_or_take_it_off() -> None:
+    def app(environ: Any, _start: Any) -> list[bytes]:
+        return [environ["PATH_INFO"].encode()]
+
     def seen(asked: str) -> str:
-        environ = {"PATH_INFO": asked}
-        list(under_path(lambda environ, _start: [environ["PATH_INFO"].encode()], "/sap")(environ, lambda *_: None))
-        return environ["PATH_INFO"]
+        wrapped: Any = under_path(app, "/sap")
+        [path] = wrapped({"PATH_INFO": asked}, None)
+        return bytes(path).decode()
 
     assert [seen(path) for path in ("/sap/trees/", "/trees/", "/sap", "/sapling/")] == [
         "/trees/",

@@ -101,7 +101,7 @@ def test_a_name_that_was_sent_is_no_path_here(door: str) -> None:
     outside = set(Path(settings.MEDIA_ROOT).parent.iterdir())
     for name in corpus.NAMES:
         file = SimpleUploadedFile("x.jpg", corpus.photo() if door != "trees" else b"id,lon,lat\n")
-        file._name = name  # past Django's own cleaning of names, as a parser with a hole in it would leave it
+        file._name = name  # type: ignore[attr-defined]  # past Django's own cleaning of names, as a parser with a hole in it would leave it
         assert DOORS[door](doors, file).status_code in ANSWERED, name
     names = [path for path in kept() if not path.startswith("files/")]
     assert all(KEPT_NAME.match(path) for path in names), names
@@ -123,7 +123,7 @@ def test_what_is_handed_out_runs_nowhere() -> None:
         assert (answer["Content-Type"], answer["X-Content-Type-Options"]) == (kind, "nosniff"), url
         assert answer["Content-Disposition"].startswith("attachment") is is_saved, url
         assert "default-src 'none'" in answer["Content-Security-Policy"], url
-        body = b"".join(answer.streaming_content)
+        body = b"".join(answer.streaming_content)  # type: ignore[attr-defined]
         assert is_saved or corpus.SCRIPT not in body
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -41,7 +42,7 @@ def test_coming_in_going_out_and_being_refused_stand_in_the_log(caplog: pytest.L
 
 
 def test_a_line_is_dated_in_utc_and_a_made_up_address_makes_no_second_line(caplog: pytest.LogCaptureFixture) -> None:
-    form = settings.LOGGING["formatters"]["plain"]
+    form: Any = settings.LOGGING["formatters"]["plain"]  # type: ignore[index]
     record = logging.LogRecord("sugarbush.watch", logging.INFO, "", 0, "said", None, None)
     record.created = 0.25
     line = Utc(form["format"], style=form["style"]).format(record)

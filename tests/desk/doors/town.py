@@ -191,7 +191,7 @@ class Town:
 
     def values(self, what: str) -> dict[str, Any]:
         """The gaps of one door's address, by the word its line in the table says it is about."""
-        rows = {
+        rows: dict[str, dict[str, Any]] = {
             "tree": {"code": self.tree.code},
             "tree by number": {"number": self.tree.pk},
             "look": {"code": self.tree.code, "look_id": self.look.pk},
