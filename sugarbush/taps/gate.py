@@ -22,6 +22,7 @@ from sugarbush.taps.gate_place import full, given_to, hole_reasons, person_reaso
 from sugarbush.taps.models import NewHole
 from sugarbush.taps.said import day, url
 from sugarbush.trees.models import Life, SpeciesSure, Tree
+from sugarbush.trees.queries import reasons_of
 from sugarbush.trees.records import TreatmentAnswer, Verdict
 from sugarbush.volunteers import access
 from sugarbush.volunteers.models import Group, Person
@@ -216,7 +217,7 @@ def _check(facts: TreeFacts, on: dt.date) -> list[Reason]:
             Reason(
                 code="check-failed",
                 fact=_("It failed its health check on %(day)s.") % {"day": day(check.date)},
-                detail=" ".join(check.reasons),
+                detail=" ".join(reason.sentence(_) for reason in reasons_of(check)),
                 next_text=_("Check again when it has recovered"),
                 next_url=step["next_url"],
             )

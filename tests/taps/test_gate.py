@@ -11,6 +11,7 @@ from sugarbush.owners.models import OwnerKind, PermissionState
 from sugarbush.seasons.models import SeasonState
 from sugarbush.taps.facts import read_facts
 from sugarbush.taps.gate import NewHole, gate
+from sugarbush.trees.actions_checks import YES_OR_NO, kept_reasons, verdict_of
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -118,8 +119,11 @@ def test_without_a_check_no_tap():
 
 def test_a_failed_check_stands_until_a_new_one():
     tree = make.ready_tree()
-    make.check(tree, "fail", date=make.today() - make.days(1), reasons=["An open seam."])
+    answers = {"crown_dieback_pct": 35, "salt": "none", "old_holes": "closed"} | dict.fromkeys(YES_OR_NO, False)
+    kept = kept_reasons(verdict_of(answers))
+    make.check(tree, "fail", date=make.today() - make.days(1), reasons=kept)
     assert codes(tree) == ["check-failed"]
+    assert gate(tree, "tap")[0].detail.startswith("35 % of the crown is dead")
     make.check(tree, "pass", date=make.today())
     assert codes(tree) == []
 
