@@ -5,7 +5,10 @@ from __future__ import annotations
 import logging
 import re
 
-_SECRET = re.compile(r"(/sign-in/|[Bb]earer |sbt_|/join/|/o/|/no-messages/|/calendar/)[A-Za-z0-9_.%:~-]{8,}")
+# A card's code is read with gaps as well, and addresses are typed in capitals and with too many strokes.
+_SECRET = re.compile(
+    r"(/sign-in/+|bearer |sbt_|/o/+|/no-messages/+|/calendar/+)[A-Za-z0-9_.%:~-]{8,}|(/join/+)[^/,]{8,}", re.IGNORECASE
+)
 
 
 class HideLinks(logging.Filter):
@@ -13,7 +16,7 @@ class HideLinks(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         sentence = record.getMessage()
-        hidden = _SECRET.sub(r"\1(hidden)", sentence)
+        hidden = _SECRET.sub(lambda found: f"{found[1] or found[2]}(hidden)", sentence)
         if hidden != sentence:
             record.msg, record.args = hidden, None
         return True

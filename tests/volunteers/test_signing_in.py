@@ -102,6 +102,14 @@ def test_no_log_line_holds_the_secret() -> None:
     assert plain.getMessage() == "GET /sign-in/demo/ 200"
 
 
+@pytest.mark.parametrize("typed", ["/join/K7MQR4XW9/", "/join/K7M QR4 XW9/", "/join/k7m-qr4-xw9", "//join//K7MQR4XW9/"])
+def test_no_log_line_holds_a_cards_code_however_it_was_typed(typed: str) -> None:
+    record = logging.LogRecord("x", logging.WARNING, "", 1, "refused 429: GET %s, from %s", (typed, "192.0.2.1"), None)
+    HideLinks().filter(record)
+    assert record.getMessage().endswith("(hidden)/, from 192.0.2.1" if typed[-1] == "/" else "(hidden), from 192.0.2.1")
+    assert "XW9" not in record.getMessage().upper()
+
+
 def test_signing_in_writes_no_row_into_the_persons_history(client: Client) -> None:
     bob = make.bob()
     rows = bob.history.count()
