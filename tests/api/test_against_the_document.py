@@ -25,7 +25,7 @@ from tests import make
 from tests.api.asking import Program
 
 pytestmark = [pytest.mark.django_db, pytest.mark.heavy]
-EACH = int(os.environ.get("API_EXAMPLES", "0")) or (150 if os.environ.get("HYPOTHESIS_PROFILE") == "all" else 6)
+EACH = int(os.environ.get("API_EXAMPLES", "0")) or (60 if os.environ.get("HYPOTHESIS_PROFILE") == "all" else 6)
 
 
 def test_the_document_and_the_addresses_are_the_same():
@@ -54,6 +54,9 @@ def test_no_answer_differs_from_the_document(mode, monkeypatch):
     program = Program(make.bob())
     monkeypatch.setattr(limits, "take", lambda *_args, **_named: None)
     document = Client().get(reverse("api-openapi")).json()
+    if mode == GenerationMode.NEGATIVE:
+        for path in document["paths"].values():
+            path["get"]["security"] = []  # the token always goes along, so a request without one is not made up
     schema = schemathesis.openapi.from_dict(document)
     schema.app = application
     schema.config.generation.update(modes=[mode])
