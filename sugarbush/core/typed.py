@@ -1,7 +1,7 @@
 """What a person typed, read as a quantity: "6.5", "6,5", "1 1/2", "1½ gal", "4 ft 6 in", "28 F"."""
 
 import re
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from fractions import Fraction
 from itertools import pairwise
 
@@ -204,6 +204,12 @@ def _celsius(pieces: list[tuple[Fraction, str]], text: str, system: System, nega
     return (degrees - 32) * Fraction(5, 9) if in_fahrenheit else degrees
 
 
+def _rounded(number: Decimal, step: Decimal) -> Decimal:
+    """To the nearest step, whatever fits into the longest text: the usual 28 figures are fewer than one can type."""
+    with localcontext(prec=100):
+        return number.quantize(step, rounding=ROUND_HALF_UP)
+
+
 def _check(
     value: Decimal, *, kind: Kind, system: System, low: Decimal | int | None, high: Decimal | int | None
 ) -> None:
@@ -216,7 +222,7 @@ def _check(
 
     def shown(base: Decimal) -> str:
         number = from_c(base, unit) if kind == "temperature" else base / _FACTORS[kind][unit]
-        return plain(number.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
+        return plain(_rounded(number, Decimal("0.01")))
 
     raise OutOfRange(quantity=kind, value=shown(value), low=shown(least), high=shown(most), unit=unit)
 
@@ -226,7 +232,7 @@ def _stored(text: str, *, kind: Kind, system: System, low: int, high: int, step:
 
     Rounded first: a limit of 8,000 mL reads "2.1134 gal", and who types that means the limit, not 0.09 mL more.
     """
-    value = _read(text, kind=kind, system=system).quantize(step, rounding=ROUND_HALF_UP)
+    value = _rounded(_read(text, kind=kind, system=system), step)
     _check(value, kind=kind, system=system, low=low, high=high)
     return value
 

@@ -154,3 +154,12 @@ def test_any_text_at_all_gives_a_number_or_a_plain_refusal(text: str, kind: Kind
     except CoreError as error:
         refused = error
     assert (read is not None and read.is_finite()) or (refused is not None and refused.quantity == kind)
+
+
+@pytest.mark.parametrize("kind", ["volume", "length", "mass", "temperature"])
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_a_number_as_long_as_can_be_typed_is_out_of_range_and_says_so(kind: Kind, system: System) -> None:
+    with pytest.raises(OutOfRange, match="It has to be from"):
+        parse_quantity("9" * 40, kind=kind, system=system)
+    with pytest.raises(OutOfRange, match="It has to be from"):
+        parse_volume_ml("9" * 40, system)
