@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from sugarbush.audit.models import record
+from sugarbush.volunteers import people
 from sugarbush.volunteers.models import Device, JoinedByCard, Person, SignInLink
 
 GOOD_FOR = dt.timedelta(days=7)
@@ -39,12 +40,19 @@ def make_link(*, person: Person, made_by: Person | None, good_for: dt.timedelta 
 
 
 def link_for(token: str) -> SignInLink | None:
-    """The link this token opens, if it is still good."""
-    return (
-        SignInLink.objects.select_related("person")
+    """The link this token opens, if it is still good.
+
+    It opens no longer than whoever made it might make another: a lead could otherwise keep one for somebody who by now
+    holds more than the lead does.
+    """
+    link = (
+        SignInLink.objects.select_related("person", "made_by")
         .filter(token_hash=hash_of(token), used_at=None, expires_at__gt=timezone.now(), person__is_active=True)
         .first()
     )
+    if link is None or link.made_by is None or not people.why_not_manage(link.made_by, link.person):
+        return link
+    return None
 
 
 @transaction.atomic

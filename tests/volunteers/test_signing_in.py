@@ -13,9 +13,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from sugarbush.volunteers import signing
+from sugarbush.volunteers import actions, signing
 from sugarbush.volunteers.hiding import HideLinks
-from sugarbush.volunteers.models import Membership, Person, SignInLink
+from sugarbush.volunteers.models import Membership, Person, Role, SignInLink
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -90,6 +90,20 @@ def test_only_the_hash_of_a_link_is_kept() -> None:
     assert token not in str(kept)
     # SHA-256 as FIPS 180-4 has it, by another implementation than ours: 64 hexadecimal digits of the token.
     assert re.fullmatch(r"[0-9a-f]{64}", kept["token_hash"])
+
+
+def test_a_link_opens_no_longer_than_whoever_made_it_might_make_another() -> None:
+    alice, lena, bob = make.alice(), make.lena(), make.bob()
+    by_lead, by_coordinator = (signing.make_link(person=bob, made_by=maker) for maker in (lena, alice))
+    assert signing.link_for(by_lead) is not None
+    actions.give_role(by=alice, person=bob, role=Role.BOIL_LEAD, group=None)
+    assert signing.link_for(by_lead) is None
+    assert signing.use_link(by_lead) is None
+    assert signing.link_for(by_coordinator) is not None
+    for_mine = signing.make_link(person=make.person("Juniper", "volunteer", make.group()), made_by=lena)
+    assert signing.link_for(for_mine) is not None
+    lena.memberships.update(date_to=make.today() - make.days(1))
+    assert signing.link_for(for_mine) is None
 
 
 def test_no_log_line_holds_the_secret() -> None:
