@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access
+from sugarbush.volunteers import access, people
 from sugarbush.volunteers import rules as house_rules
 from sugarbush.volunteers.models import CardSheet, Group, JoinCard, JoinedByCard, Membership, Person, Role
 
@@ -39,7 +39,7 @@ _season_end: list[SeasonEnd] = []
 
 
 class NameTaken(Refused):
-    """Somebody of that name is in the group already."""
+    """Somebody of that name works in the group already."""
 
 
 def register_season_end(ask: SeasonEnd) -> None:
@@ -251,7 +251,7 @@ def join(
     if not rules and house_rules.latest() is not None:
         raise house_rules.MovedOn()
     group = held.sheet.group
-    if _name_in(group, display_name):
+    if people.is_named(display_name, groups=[group.pk]):
         raise NameTaken(
             [
                 Reason(
@@ -273,13 +273,6 @@ def join(
     told = {"card": str(held), "to": str(held.sheet.member_to), "age": age_band}
     record(by=person, act="join by card", subject=person, group_id=group.pk, new=told)
     return joined
-
-
-def _name_in(group: Group, name: str) -> bool:
-    """Whether somebody who may come in has this name in the group, however it is written."""
-    live = Membership.objects.live(access.today()).filter(group=group)
-    names = Person.objects.filter(is_active=True, pk__in=live.values("person")).values_list("display_name", flat=True)
-    return " ".join(name.split()).casefold() in {" ".join(one.split()).casefold() for one in names}
 
 
 def signed_in_until(sheet: CardSheet) -> dt.datetime:

@@ -104,6 +104,15 @@ class MeForm(EditionMixin, UnitsModelForm):
         fields = ["display_name", "units", "language", "carry_limit_g"]
         widgets = {"units": forms.RadioSelect}
 
+    def clean_display_name(self) -> str:
+        """Nobody takes the name of somebody they work with: a list of names would lead to the wrong one."""
+        name = str(self.cleaned_data["display_name"])
+        groups = [group for _role, group in access.roles_of(self.instance) if group is not None]
+        changed = "display_name" in self.changed_data
+        if changed and people.is_named(name, groups=groups, but=self.instance.pk):
+            raise ValidationError(_("Somebody else here has this name. Add a second name or an initial."))
+        return name
+
 
 class RoleForm(RoleFields, UnitsForm):
     """One more role for a person."""

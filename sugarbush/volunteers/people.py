@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Iterable
+
 from django.db.models import Prefetch, Q, QuerySet
 from django.http import Http404
 from django.utils.translation import gettext as _
@@ -91,3 +94,19 @@ def only_coordinator(person: Person) -> list[Reason]:
 def is_alone(person: Person) -> bool:
     """Whether nobody else has joined yet, so that nobody else could vouch."""
     return not Person.objects.filter(is_active=True).exclude(pk=person.pk).exists()
+
+
+def _as_read(name: str) -> str:
+    """A name as an eye takes it: no capitals, no gaps but single ones, no signs that are not seen."""
+    seen = (sign for sign in unicodedata.normalize("NFKC", name) if unicodedata.category(sign) != "Cf")
+    return " ".join("".join(seen).split()).casefold()
+
+
+def is_named(name: str, *, groups: Iterable[int], but: int = 0) -> bool:
+    """Whether somebody of these groups, or of the whole programme, has this name, however it is written.
+
+    groups: their keys.  but: the key of the person who asks, 0 for somebody new.
+    """
+    live = Membership.objects.live(access.today()).filter(Q(group=None) | Q(group__in=list(groups)))
+    others = Person.objects.filter(is_active=True, pk__in=live.values("person")).exclude(pk=but)
+    return _as_read(name) in map(_as_read, others.values_list("display_name", flat=True))

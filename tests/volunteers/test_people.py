@@ -221,6 +221,27 @@ def test_everybody_sets_their_own_units_and_the_stored_weight_stays_the_same() -
     assert 'value="44.092"' in page
 
 
+def test_nobody_takes_the_name_of_somebody_they_work_with() -> None:
+    bob, alice = make.bob(), make.alice()
+    make.mira()
+    client = signed_in(bob)
+    page = {
+        "units": "metric",
+        "language": "en",
+        "carry_limit_g": "20",
+        "shown_units": "metric",
+        "edition": edition_of(bob, ["display_name", "units", "language", "carry_limit_g"]),
+    }
+    for name in (str(alice), f"  {alice} ".upper(), f"{alice}\u200b"):
+        answer = client.post(url("me"), page | {"display_name": name})
+        assert answer.status_code == 422, name
+        assert "Add a second name or an initial" in answer.content.decode()
+    # Mill Race has a Mira; whether it has is nobody's business in North Bank.
+    assert client.post(url("me"), page | {"display_name": "Mira"}).status_code == 302
+    bob.refresh_from_db()
+    assert bob.display_name == "Mira"
+
+
 def test_names_are_shown_as_written_never_run() -> None:
     alice = make.alice()
     person = make.person("<script>alert(1)</script>")
