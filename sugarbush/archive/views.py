@@ -49,6 +49,8 @@ def archive(request: SignedInRequest) -> HttpResponse:
     context = {
         "form": form,
         "made": made,
+        # What the reader came back for: the one act that stands out.
+        "newest": next((one for one in made if one.ready), None),  # type: ignore[attr-defined]
         "look_again_s": LOOK_AGAIN_S if any(one.at_work for one in made) else None,
         "left_out": LEFT_OUT.values(),
         "kept_h": jobs.KEPT.total_seconds() // 3600,
