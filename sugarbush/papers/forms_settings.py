@@ -9,10 +9,11 @@ from django.utils.translation import gettext_lazy
 
 from sugarbush.papers.labels import beyond_the_edge
 from sugarbush.papers.models import LabelSheet, PaperSettings
+from sugarbush.parts.forms import UnitsMixin
 from sugarbush.volunteers.changing import EditionMixin
 
 
-class SettingsForm(EditionMixin, forms.ModelForm):  # type: ignore[type-arg]  # of the one row
+class SettingsForm(EditionMixin, UnitsMixin, forms.ModelForm):  # type: ignore[type-arg]  # of the one row
     class Meta:
         model = PaperSettings
         fields = ["paper", "product_name", "made_by", "required_words", "allergen_words", "given_words"]
@@ -26,7 +27,7 @@ class SettingsForm(EditionMixin, forms.ModelForm):  # type: ignore[type-arg]  # 
         }
 
 
-class SheetForm(EditionMixin, forms.ModelForm):  # type: ignore[type-arg]  # of a sheet
+class SheetForm(EditionMixin, UnitsMixin, forms.ModelForm):  # type: ignore[type-arg]  # of a sheet
     class Meta:
         model = LabelSheet
         fields = [
