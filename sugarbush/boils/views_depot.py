@@ -213,6 +213,7 @@ def _new_context(
 def delivery(request: SignedInRequest, pk: uuid.UUID) -> HttpResponse:
     """The receipt of one delivery; where it was ahead of its entries, the place to close it."""
     found = get_object_or_404(seen_deliveries(request), pk=pk)
+    access.require(request.user, "delivery.see", anywhere=True)  # their own, but only while they have a part here
     lines = list(found.lines.select_related("tank", "container"))
     may_accept = access.holds(request.user, "delivery.accept")
     tanks = Vessel.objects.filter(season=found.season, kind=VesselKind.TANK, out_of_use=False)

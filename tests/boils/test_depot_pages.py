@@ -137,6 +137,8 @@ def test_a_volunteer_sees_own_receipts_only_and_accepts_nothing():
     assert at(make.mira()).get(receipt).status_code == 404
     assert at(make.bob()).get(reverse("delivery-new")).status_code == 403
     assert at(make.charlie()).get(reverse("deliveries")).status_code == 403
+    make.bob().memberships.update(date_to=make.today() - make.days(1))
+    assert at(make.bob()).get(receipt).status_code == 403
 
 
 def test_a_tank_is_set_up_once_under_its_name():
