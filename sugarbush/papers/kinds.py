@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
-from sugarbush.papers.models import PaperSettings
+from sugarbush.papers.models import Document, PaperSettings
 from sugarbush.seasons.models import Programme
 from sugarbush.volunteers.models import Person
 
@@ -75,6 +75,7 @@ class Kind:
     size: how many rows it will have, told without gathering them.
     form: the name of the form in papers.forms that asks for the choices.  note: what the page says beside it.
     finish: what may happen only when nothing stands in the way of the print any more, such as making a link.
+    numbered: what a part says besides, once it has its number: a square that leads to it.
     may: asks only whether this person may, for kinds whose gathering is long or changes something.
     after: called with each part and its document once it has its number, when it is made.
     """
@@ -91,6 +92,7 @@ class Kind:
     note: StrOrPromise = ""
     after: Callable[[Asked, Part, Any], None] | None = None
     finish: Callable[[Asked, Sequence[Part]], Sequence[Part]] | None = None
+    numbered: Callable[[Asked, Document], Mapping[str, Any]] | None = None
     may: Callable[[Asked], object] | None = None
 
     def still_may(self, asked: Asked) -> None:

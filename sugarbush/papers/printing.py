@@ -114,7 +114,8 @@ def _laid(kind: Kind, asked: Asked, part: Part, document: Document) -> dict[str,
     shown = document.number
     if edition.nth > 1:
         shown = _("%(number)s, print %(nth)d") % {"number": document.number, "nth": edition.nth}
-    return {**part.content, "doc": {"number": document.number, "shown": shown, "title": part.title}}
+    more = kind.numbered(asked, document) if kind.numbered is not None else {}
+    return {**part.content, **more, "doc": {"number": document.number, "shown": shown, "title": part.title}}
 
 
 @cache

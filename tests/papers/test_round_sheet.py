@@ -78,6 +78,9 @@ def test_the_sheet_stands_in_walking_order_and_keeps_its_number(printed, readers
         assert "sheet 2 of 2" in said
         assert "Walks it: Bob" in said
     sheets = list(RoundSheet.objects.order_by("nth"))
+    for dpi in (240, 120):
+        seen = reading.squares(pdf, tmp_path, dpi)
+        assert seen == {f"https://sap.example.org{page_of(sheets[0])}"}
     assert [len(sheet.codes) for sheet in sheets] == [40, 5]
     assert Document.objects.count() == 2
     assert all(sheet.document.number in said for sheet in sheets)

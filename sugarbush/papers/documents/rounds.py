@@ -125,7 +125,6 @@ def _part(
         "codes": codes,
         "run": run.pk,
         "nth": nth,
-        "square": square_drawn(asked.address(reverse("paper-sheet-scan"))),
         "words": {
             "title": run.round.name,
             "of": _("sheet %(n)d of %(of)d") % {"n": nth, "of": -(-whole // A_SHEET)} if whole > A_SHEET else "",
@@ -149,6 +148,11 @@ def _part(
     subject = f"run:{run.pk}:{nth}:{digest_of(codes)[:12]}"
     title = _("Round sheet %(day)s") % {"day": date_format(run.date, "j F Y")}
     return Part(subject=subject, title=title, content=content)
+
+
+def with_square(asked: Asked, document: Document) -> dict[str, Any]:
+    """A scan of the sheet opens the page on which it is keyed in."""
+    return {"square": square_drawn(asked.address(reverse("paper-sheet", args=[document.number])), quick=True)}
 
 
 def keep(asked: Asked, part: Part, document: Document) -> None:
@@ -181,6 +185,7 @@ ROUND_SHEET = register(
         long_above=150,
         may=runs_asked,
         after=keep,
+        numbered=with_square,
         form="RunsForm",
         file_name="round-sheets",
         note=gettext_lazy(
