@@ -29,6 +29,8 @@ from sugarbush.volunteers.models import Person
 ACT = "assign"
 MISSING, ALL, THESE = "missing", "all", "these"
 MOST_NAMED = 12
+MOST = 2_000
+"""So many tags at once keep the pressroom below what it may hold."""
 
 
 def with_a_yes(trees: QuerySet[Tree], on: dt.date) -> QuerySet[Tree]:
@@ -68,7 +70,10 @@ def chosen(asked: Asked) -> QuerySet[Tree]:
 
 def gather(asked: Asked) -> Sequence[Part]:
     layout = layout_named(str(asked.choices.get("layout", "")), LabelUse.TAG)
-    found = list(chosen(asked).values_list("pk", "code"))
+    found = list(chosen(asked).values_list("pk", "code")[: MOST + 1])
+    if len(found) > MOST:
+        fact = _("More than %(most)d tags at once cannot be printed. Print them group by group.") % {"most": MOST}
+        raise Refused([Reason(code="many", fact=fact)])
     days = _days([pk for pk, _code in found], asked.on)
     _refuse_unsaid(asked, found, days)
     labels = []
