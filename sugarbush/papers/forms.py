@@ -25,6 +25,15 @@ MOST_DAYS = 40
 MOST_OWNERS = 300
 COMING = dt.timedelta(days=7)
 
+# What a page says when there is nothing to choose from.
+NOTHING = {
+    "year": gettext_lazy("There is no season yet."),
+    "runs": gettext_lazy("No run is planned in the next seven days."),
+    "day": gettext_lazy("No boiling day is called yet."),
+    "owners": gettext_lazy("No owner is written down yet."),
+    "lot": gettext_lazy("No lot is packed yet."),
+}
+
 
 class NumbersField(forms.CharField):
     """Numbers or tags, parted by spaces, commas or lines; cleaned into a list without repeats."""
@@ -56,6 +65,15 @@ class PrintForm(UnitsForm):
 
     def for_person(self) -> None:
         """Narrow the choices to what this person may see."""
+
+    @property
+    def nothing(self) -> str:
+        """Why nothing can be printed: a choice that is needed has nothing in it. Empty when there is something."""
+        for name, sentence in NOTHING.items():
+            field = self.fields.get(name)
+            if isinstance(field, forms.ChoiceField) and field.required and not field.choices:
+                return str(sentence)
+        return ""
 
     def choices(self) -> dict[str, Any]:
         """What was chosen, as plain values that a job can keep."""
