@@ -26,6 +26,7 @@ HEIGHTS_MM = (900, 1_100, 750)
 STANDING_MM = 900
 FOOT_MM = 305
 LABEL_WIDTH = 42
+YEAR_ROOM = 22.0  # from the right end of the bark: a year below a hole there is not cut off
 HALF_TURN = 180.0
 SIDES = 8
 
@@ -56,6 +57,7 @@ class DrawnHole:
     tap: Tap
     x: str
     y: str
+    label_x: str
     label_y: str
     label: str
     this_season: bool
@@ -272,6 +274,7 @@ def _drawn(tap: Tap, hole: Hole, scale: _Scale, size_um: int, zone: KeepOut) -> 
         tap=tap,
         x=_text(x),
         y=_text(y),
+        label_x=_text(min(x, RIGHT - YEAR_ROOM)),
         label_y=_text(y + 23),
         label=str(tap.season.year),
         this_season=hole.this_season,
