@@ -7,7 +7,8 @@ class ApiConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from sugarbush.api.tokens import forget
-        from sugarbush.volunteers import forgetting
+        from sugarbush.api.tokens import close_all, forget
+        from sugarbush.volunteers import forgetting, outgrowing
 
         forgetting.register_copy(forget)
+        outgrowing.register(close_all)

@@ -62,6 +62,11 @@ def withdraw(*, person: Person, pk: int) -> bool:
     return True
 
 
+def close_all(person: Person) -> None:
+    """No token of this person opens anything any more."""
+    Token.objects.filter(person=person, withdrawn_at=None).update(withdrawn_at=timezone.now())
+
+
 def token_for(secret: str) -> Token | None:
     """The live token with this secret, with its person. Of somebody who left or has no role today: None."""
     if not secret.startswith(BEGINS):

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from sugarbush.audit.models import record
 from sugarbush.parts.reasons import Reason, Refused
-from sugarbush.volunteers import access, forgetting, people, rules, signing
+from sugarbush.volunteers import access, forgetting, outgrowing, people, rules, signing
 from sugarbush.volunteers.models import Credential, CredentialKind, Group, Membership, Person, Role, Units
 
 
@@ -89,7 +89,10 @@ def give_role(
     date_to: dt.date | None = None,
     first: bool = False,
 ) -> Membership:
-    """Give a person a role for a span of days. Giving the same one twice leaves one."""
+    """Give a person a role for a span of days. Giving the same one twice leaves one.
+
+    Whoever is given the whole programme for the first time comes in anew (see outgrowing).
+    """
     _require_role(by, role, group)
     if not first:
         require_manager(by, person)
@@ -97,6 +100,8 @@ def give_role(
     same = person.memberships.filter(role=role, group=group).exclude(date_to__lt=start).first()
     if same is not None and (date_to is None or same.date_to == date_to) and same.date_from <= start:
         return same
+    if not first and outgrowing.outgrows(person, group, by):
+        outgrowing.begin_anew(person=person, by=by)
     membership = Membership.objects.create(person=person, role=role, group=group, date_from=start, date_to=date_to)
     access.forget_roles(person)
     record(by=by, act="give role", subject=membership, new={"role": role, "from": str(start), "to": str(date_to or "")})

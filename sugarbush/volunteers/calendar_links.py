@@ -58,6 +58,11 @@ def withdraw(*, person: Person) -> bool:
     return True
 
 
+def close(person: Person) -> None:
+    """Let the address open nothing any more, whoever takes it away."""
+    CalendarLink.objects.filter(person=person, withdrawn_at=None).update(withdrawn_at=timezone.now())
+
+
 def _withdraw(link: CalendarLink) -> None:
     link.withdrawn_at = timezone.now()
     link.save(update_fields=["withdrawn_at"])

@@ -13,7 +13,7 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_POST
 
 from sugarbush.parts.reasons import Refused
-from sugarbush.volunteers import access, actions, forgetting, people, signing
+from sugarbush.volunteers import access, actions, forgetting, outgrowing, people, signing
 from sugarbush.volunteers.forms import CredentialForm, EndForm, ForgetForm, RoleForm, StopForm
 from sugarbush.volunteers.models import Person
 from sugarbush.volunteers.views_help import SignedInRequest, signed_in
@@ -32,8 +32,15 @@ def give_role(request: SignedInRequest, person_id: int) -> HttpResponse:
     form = RoleForm(request.POST, giver=request.user)
     if not form.is_valid():
         return person_page(request, found, status=422, role_form=form)
+    anew = outgrowing.outgrows(found, form.cleaned_data["group"], request.user)
     membership = actions.give_role(by=request.user, person=found, **form.cleaned_data)
     messages.success(request, _("%(name)s is %(role)s.") % {"name": found, "role": membership.get_role_display()})
+    if anew:
+        messages.warning(
+            request,
+            _("%(name)s is signed out everywhere and comes in anew. Look whether the e-mail address is theirs.")
+            % {"name": found},
+        )
     return redirect("person", found.pk)
 
 

@@ -81,7 +81,7 @@ def test_a_volunteer_puts_no_tree_into_a_group() -> None:
     with pytest.raises(PermissionDenied):
         put_into_group(trees=[tree], group=make.group("North Bank"), by=make.bob())
     answer = signed_in(make.bob()).post("/trees/group/", {"codes": [tree.code], "group": make.group().pk})
-    assert answer.status_code == 422
+    assert answer.status_code == 403
     tree.refresh_from_db()
     assert tree.group is None
 
