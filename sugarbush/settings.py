@@ -215,8 +215,13 @@ LOGGING = {
     "formatters": {
         "plain": {"()": "sugarbush.parts.logs.Utc", "format": "{asctime} {levelname} {name}: {message}", "style": "{"}
     },
-    "filters": {"hide_links": {"()": "sugarbush.volunteers.hiding.HideLinks"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["hide_links"]}},
+    "filters": {
+        "hide_links": {"()": "sugarbush.volunteers.hiding.HideLinks"},
+        "without_traces": {"()": "sugarbush.parts.logs.WithoutTraces"},
+    },
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["without_traces", "hide_links"]}
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {
         "sugarbush": {"level": "INFO"},

@@ -1,4 +1,4 @@
-"""How a line of the log begins."""
+"""How a line of the log begins, and where it ends."""
 
 from __future__ import annotations
 
@@ -12,3 +12,12 @@ class Utc(logging.Formatter):
     converter = staticmethod(time.gmtime)
     default_time_format = "%Y-%m-%dT%H:%M:%S"
     default_msec_format = "%s.%03dZ"
+
+
+class WithoutTraces(logging.Filter):
+    """A refusal (403, 404) is no fault: Django tells it with the way through the code, which would bury the faults."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if getattr(record, "status_code", 500) < 500:
+            record.exc_info = record.exc_text = None
+        return True

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import logging
 import re
+import sys
 from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.exceptions import PermissionDenied
 from django.test import Client
 from django.urls import reverse
 
-from sugarbush.parts.logs import Utc
+from sugarbush.parts.logs import Utc, WithoutTraces
 from sugarbush.volunteers import signing
 from sugarbush.volunteers.hiding import HideLinks
 from tests import make
@@ -50,3 +52,14 @@ def test_a_line_is_dated_in_utc_and_a_made_up_address_makes_no_second_line(caplo
     Client().get("/sign-in/%0AERROR%20made%20up/")
     [told] = [record.getMessage() for record in caplog.records if record.name == "sugarbush.watch"]
     assert "\n" not in told
+
+
+def test_a_refusal_is_one_line_and_a_fault_keeps_its_trace() -> None:
+    for status, kept in ((403, False), (500, True)):
+        try:
+            raise PermissionDenied
+        except PermissionDenied:
+            record = logging.LogRecord("django.request", logging.WARNING, "", 0, "said", None, sys.exc_info())
+        record.status_code = status
+        assert WithoutTraces().filter(record)
+        assert (record.exc_info is not None) is kept
