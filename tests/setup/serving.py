@@ -22,6 +22,7 @@ ROOT = Path(__file__).resolve().parents[2]
 READY_WAIT_S = 120
 STOP_WAIT_S = 30
 SERVE = [sys.executable, "-m", "deploy.serve"]
+AS_DEPLOY_START_SETS = {"MALLOC_ARENA_MAX": "2", "PYTHONNODEBUGRANGES": "1"}
 
 
 def free_port() -> int:
@@ -34,7 +35,7 @@ def free_port() -> int:
 def environment(data: Path, settings: Mapping[str, str]) -> dict[str, str]:
     """The environment of this machine without any setting of the programme, plus those given."""
     plain = {name: value for name, value in os.environ.items() if not name.startswith(("SUGARBUSH_", "DJANGO_"))}
-    return {**plain, "SUGARBUSH_DATA": str(data), **settings}
+    return {**plain, **AS_DEPLOY_START_SETS, "SUGARBUSH_DATA": str(data), **settings}
 
 
 def start_refused(data: Path, command: Sequence[str] = (*SERVE, "--empty"), **settings: str) -> str:
