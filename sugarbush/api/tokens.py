@@ -9,10 +9,12 @@ from __future__ import annotations
 import datetime as dt
 import secrets
 from collections.abc import Sequence
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from sugarbush.api.models import Token
 from sugarbush.api.operations import SCOPES
@@ -27,6 +29,7 @@ BEGINS = "sbt_"
 GOOD_FOR = dt.timedelta(days=400)
 MOST = 10
 TOLD_EVERY = dt.timedelta(minutes=10)
+MEANS = gettext_lazy("tokens of your programs: what you call each, what it may read, when made, last used, taken away")
 
 
 def live(person: Person) -> list[Token]:
@@ -81,6 +84,12 @@ def token_for(secret: str) -> Token | None:
     return token
 
 
-def forget(person: Person) -> None:
+def forget(person: Person, _addresses: frozenset[str] = frozenset()) -> None:
     """The tokens go with the name."""
     Token.objects.filter(person=person).delete()
+
+
+def own_rows(person: Person) -> list[dict[str, Any]]:
+    """The person's tokens for the file of their own data; nothing in it opens anything."""
+    rows = Token.objects.filter(person=person).order_by("pk")
+    return list(rows.values("name", "scopes", "made_at", "good_until", "last_used_at", "withdrawn_at"))

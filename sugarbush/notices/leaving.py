@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from django.db.models import Q
+
 from sugarbush.notices.models import Notice, Recipient
 from sugarbush.volunteers.models import Person
 
 
-def taken_off(person: Person) -> None:
-    """Take the name and addresses of somebody who bears only a number now off every message."""
+def taken_off(person: Person, addresses: frozenset[str]) -> None:
+    """Take the name and addresses of somebody who bears only a number now off every message, whoever wrote it."""
     rows = Recipient.objects.filter(person=person)
-    theirs = set(rows.exclude(address="").values_list("address", flat=True))
-    Notice.objects.filter(reply_to__in=theirs).update(reply_to="")
+    theirs = addresses | set(rows.exclude(address="").values_list("address", flat=True))
+    answers_to = Q(written_by=person)
+    for address in theirs:
+        answers_to |= Q(reply_to__iexact=address)
+    Notice.objects.filter(answers_to).update(reply_to="")
     rows.update(name=person.display_name, address="")
-    Notice.objects.filter(written_by=person).update(reply_to="")

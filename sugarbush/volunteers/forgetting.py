@@ -21,7 +21,7 @@ FORMER = "A former volunteer"
 """The name that stands instead, with the person's number. Not translated: the database compares it (shares 0003)."""
 
 Against = Callable[[Person], list[Reason]]
-Copy = Callable[[Person], None]
+Copy = Callable[[Person, frozenset[str]], None]
 _against: list[Against] = []
 _copies: list[Copy] = []
 
@@ -33,7 +33,10 @@ def register_against(ask: Against) -> None:
 
 
 def register_copy(put_right: Copy) -> None:
-    """Have `put_right(person)` called in the same transaction once the person bears the new name."""
+    """Have `put_right(person, addresses)` called in the same transaction once the person bears the new name.
+
+    addresses: every e-mail address the person has ever had here.
+    """
     if put_right not in _copies:
         _copies.append(put_right)
 
@@ -81,6 +84,7 @@ def forget(*, person: Person, by: Person | None, reason: str) -> Person:
         "carry_limit_g": Person._meta.get_field("carry_limit_g").get_default(),
         "age_band": Person._meta.get_field("age_band").get_default(),
     }
+    had = {held.email, *Person.history.filter(id=held.pk).values_list("email", flat=True)}
     # Past the models' own saving, which would keep the name in one more older version.
     Person.objects.filter(pk=held.pk).update(**cleared, last_login=None)
     Person.history.filter(id=held.pk).update(**cleared)
@@ -92,7 +96,7 @@ def forget(*, person: Person, by: Person | None, reason: str) -> Person:
     CalendarLink.objects.filter(person=held).delete()
     held.refresh_from_db()
     for put_right in _copies:
-        put_right(held)
+        put_right(held, frozenset(address for address in had if address))
     record(by=by, act="forget person", subject=held, reason=reason)
     return held
 

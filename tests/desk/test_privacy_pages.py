@@ -11,10 +11,12 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from sugarbush.api import tokens
 from sugarbush.audit.models import AuditEvent
 from sugarbush.desk.privacy import kept, own_data
 from sugarbush.phone.pack import GOOD_DAYS
 from sugarbush.volunteers import actions
+from sugarbush.volunteers.signing import hash_of
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -37,6 +39,8 @@ def test_a_person_takes_their_own_data_as_a_file_and_a_coordinator_anothers():
     entry = make.collection(make.tapped_tree(), litres="2", by=bob, note="=1+1")
     make.collection(make.tapped_tree(), litres="7", by=lena)
     actions.end_sessions(by=make.alice(), person=bob)
+    _token, secret = tokens.make(person=bob, name="a map", scopes=["trees"])
+    tokens.make(person=lena, name="another", scopes=["trees"])
     mine = Client()
     mine.force_login(make.bob())
     assert mine.get(reverse("my-data")).status_code == 405
@@ -47,7 +51,10 @@ def test_a_person_takes_their_own_data_as_a_file_and_a_coordinator_anothers():
     assert set(data["fields"]) == set(data) - {"made_at", "programme", "fields"}
     assert (data["person"]["display_name"], data["roles"][0]["role"]) == ("Bob", "volunteer")
     assert [(row["tree"], row["volume_ml"]) for row in data["entries"]] == [(entry.tree.code, 2_000)]
-    assert [row["act"] for row in data["history"]] == ["end sessions", "take own data"]
+    assert [row["act"] for row in data["history"]] == ["end sessions", "make token", "take own data"]
+    assert [(row["name"], row["scopes"], row["withdrawn_at"]) for row in data["tokens"]] == [("a map", ["trees"], None)]
+    assert secret not in str(data)
+    assert hash_of(secret) not in str(data)
     table = archive.read("entries.csv").decode()
     assert table.count("\r\n") == 2
     assert '"\'=1+1"' in table

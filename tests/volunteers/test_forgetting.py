@@ -10,17 +10,23 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from sugarbush.api import tokens
 from sugarbush.audit.models import AuditEvent
 from sugarbush.gathering.models import Collection
+from sugarbush.notices.models import Notice, Recipient
 from sugarbush.parts.append_only import lifted
 from sugarbush.parts.reasons import Refused
 from sugarbush.sap.ledger import Move, hands_of, post
 from sugarbush.sap.models import ActKind, Cause
 from sugarbush.seasons.models import Programme
+from sugarbush.shares import runs
+from sugarbush.shares.models import ShareRun
 from sugarbush.taps import tasks
 from sugarbush.volunteers import actions, forgetting
-from sugarbush.volunteers.models import Credential, Person
+from sugarbush.volunteers import rules as house_rules
+from sugarbush.volunteers.models import Credential, Device, Passkey, Person, SignInCode
 from tests import make
+from tests.shares import season as small
 
 pytestmark = pytest.mark.django_db
 ROBERT = "Robert Nowhere"
@@ -86,6 +92,39 @@ def test_the_name_goes_and_the_litres_stay():
     assert office.post(reverse("person-back", args=[robert.pk])).status_code == 409
     assert office.post(reverse("person", args=[robert.pk]), {"display_name": ROBERT}).status_code == 403
     assert f"A former volunteer {robert.pk}" in office.get(reverse("person", args=[robert.pk])).content.decode()
+
+
+def test_no_column_of_any_table_names_who_was_forgotten_nor_their_guardian():
+    """Robert has gone through every way in, and stands in everything that keeps people; a guardian is named for him."""
+    named = ("Nowhere", "Robert", "robert@", "old-robert@", "Gudrun", "Yale")
+    robert = leaver()
+    Person.objects.filter(pk=robert.pk).update(email="old-robert@quillhaven.example")
+    Person.objects.get(pk=robert.pk).save()  # an older version with another address
+    robert.save()
+    season = small.ready()
+    house_rules.publish(by=make.alice(), words="Be kind.", after=0, asks_anew=True, needed_from=make.today())
+    house_rules.say_yes(person=robert, number=1, guardian="Gudrun Yale")
+    run = runs.make_run(season=season, by=small.sol())
+    assert run.shares.filter(person=robert).exists()
+    Passkey.objects.create(person=robert, name="Robert’s phone", credential_id="x", credential_hash="x", attested="x")
+    Device.objects.create(person=robert, key_hash="y", words="Robert’s Firefox")
+    SignInCode.objects.create(person=robert, seed="s", expires_at=timezone.now())
+    tokens.make(person=robert, name="Robert’s map", scopes=["trees"])
+    theirs = Client()
+    theirs.force_login(robert)
+    theirs.post(reverse("my-data"))
+    theirs.post(reverse("my-messages"), {"act": "stop"})
+    writes = {"kind": "other", "audience": "role", "body": "Come.", "subject": "Round", "to": "people"}
+    kept = Notice.objects.create(written_by=make.alice(), reply_to="Robert@quillhaven.example", **writes)
+    Notice.objects.create(written_by=make.lena(), reply_to="old-robert@quillhaven.example", **writes)
+    Recipient.objects.create(
+        notice=kept, person=robert, name=ROBERT, way="email", address="former-robert@quillhaven.example"
+    )
+    assert len({row.split(":")[0] for row in stand_in_every_text(*named)}) >= 10
+    actions.stop_person(by=make.alice(), person=robert, reason="moved away")
+    forgetting.forget(person=Person.objects.get(pk=robert.pk), by=make.alice(), reason="asked for it")
+    assert stand_in_every_text(*named) == []
+    assert not runs.differs(ShareRun.objects.get(pk=run.pk))
 
 
 def test_sap_in_hands_and_open_approvals_come_first():

@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import io
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import orjson
 from django.db import models
@@ -29,7 +29,17 @@ from sugarbush.shares.models import Share
 from sugarbush.taps.models import Assignment
 from sugarbush.volunteers.models import Person
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 Row = dict[str, Any]
+_more: dict[str, tuple[StrOrPromise, Callable[[Person], list[Row]]]] = {}
+
+
+def register(name: str, *, means: StrOrPromise, rows: Callable[[Person], list[Row]]) -> None:
+    """Have a later app put what it keeps about a person into the file, under this name."""
+    _more[name] = (means, rows)
+
 
 ENTRY_COLUMNS = (
     "happened_at",
@@ -71,6 +81,7 @@ def fields() -> dict[str, str]:
         "messages": _("what was sent to you: when, by which way, to which address, what became of it, its words"),
         "no_messages": _("since when, how and until when you wanted no messages"),
         "history": _("acts about you: when (UTC), what, by whom, old and new values, why"),
+        **{name: str(means) for name, (means, _rows_of) in _more.items()},
     }
 
 
@@ -150,6 +161,7 @@ def collected(person: Person) -> Row:
             }
             for event in AuditEvent.objects.filter(about=person).select_related("by").order_by("at", "pk")
         ],
+        **{name: rows_of(person) for name, (_means, rows_of) in _more.items()},
     }
 
 
