@@ -74,9 +74,9 @@ def paper_print(request: SignedInRequest, kind: str) -> HttpResponse:
         return print_page(request, found, form, status=422)
     asked = asked_by(request, paper=form.cleaned_data["paper"], choices=form.choices())
     anyway = request.POST.get("anyway") == "yes"
-    if found.size(asked) > found.long_above:
-        return redirect("paper-job", jobs.start(found, asked, anyway=anyway).pk)
     try:
+        if found.size(asked) > found.long_above:
+            return redirect("paper-job", jobs.start(found, asked, anyway=anyway).pk)
         return document_answer(found, make(found, asked, anyway=anyway))
     except CannotShow as why:
         return cannot_show_page(request, found, form, why.characters)

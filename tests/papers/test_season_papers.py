@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.test import Client
+from django.urls import reverse
 
 from sugarbush.papers import jobs
 from sugarbush.papers.kinds import Asked
@@ -66,6 +68,11 @@ def test_statements_say_each_share_and_the_list_has_a_line_to_sign(printed, read
     make.season()
     with pytest.raises(Refused, match="not final"):
         printed("share-statements")
+    client = Client()
+    client.force_login(make.alice())
+    early = client.post(reverse("paper-print", args=["share-statements"]), {"paper": "a4", "year": make.season().year})
+    assert early.status_code == 422
+    assert "not final" in early.content.decode()
     run = small.final()
     pages = reading.pages(printed("share-statements"), tmp_path)
     shares = list(run.shares.filter(party="person").order_by("name"))

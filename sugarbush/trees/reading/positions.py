@@ -5,6 +5,7 @@ import re
 from sugarbush.trees.reading.mapping import PositionOrder
 from sugarbush.trees.reading.place import NORTHERNMOST_TOWN_DEG, SOUTHERNMOST_TOWN_DEG, Box
 
+LONGEST_CELL = 1_000
 _NUMBER = r"[-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?"
 _POINT = re.compile(
     rf"(?:SRID=4326;)?\s*(?:MULTI)?POINT\s*(?:ZM|Z|M)?\s*\(+\s*({_NUMBER})\s+({_NUMBER})(?:\s+{_NUMBER})*\s*\)+\Z",
@@ -24,7 +25,9 @@ def read_position(text: str, order: PositionOrder) -> tuple[str, str] | None:
     >>> read_position("POINT (-79.38 43.65)", "lon lat"), read_position("(43.65, -79.38)", "lat lon")
     (('-79.38', '43.65'), ('-79.38', '43.65'))
     """
-    bare = text.strip()
+    bare = " ".join(text.split())  # a cell full of blanks would keep the patterns busy for minutes
+    if len(bare) > LONGEST_CELL:
+        return None
     if match := _POINT.match(bare) or _JSON_POINT.match(bare):
         return match[1], match[2]
     if match := _PAIR.match(bare) or _COMMA_PAIR.match(bare):

@@ -223,7 +223,8 @@ class SpeciesIndex:
         if len(start) == 2 and start[0] in self._genus and start[1] in _NOT_SPECIES:
             # "Zelkova sp." says that the kind is not known, though only one Zelkova is common.
             return Finding(self._genus[start[0]], "")
-        bare = _QUOTED.sub(" ", re.sub(r"(?<=\w)['’](?=\w)", "", text))
+        # Blanks are made one first: of a cell full of them the pattern of the parts would not come back for minutes.
+        bare = " ".join(_QUOTED.sub(" ", re.sub(r"(?<=\w)['’](?=\w)", "", text)).split())
         parts = [plain(part) for part in _PARTS.split(bare) if part.strip()]
         if not parts:
             return NOT_FOUND

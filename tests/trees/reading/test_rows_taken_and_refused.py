@@ -1,6 +1,7 @@
 """What becomes of a row: a tree, or a reason with the value in it."""
 
 import json
+import time
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from sugarbush.trees.reading.files import open_table
 from sugarbush.trees.reading.guess import guess_columns
 from sugarbush.trees.reading.mapping import Mapping
 from sugarbush.trees.reading.place import Box, draw_box
+from sugarbush.trees.reading.positions import read_position
 from sugarbush.trees.reading.refusals import Refused, refusal_sentence
 from sugarbush.trees.reading.seen import SeenNumbers
 from sugarbush.trees.reading.sizes import read_size
@@ -318,3 +320,14 @@ def test_a_thousand_rows_with_twenty_bad_ones(tmp_path: Path) -> None:
     assert len(verdicts) - len(listed) == 980
     assert [one.row for one in listed] == list(range(50, 1_001, 50))
     assert {one.reason_code for one in listed} == {"coordinates_swapped", "diameter_zero", "stump", "species_unknown"}
+
+
+def test_a_cell_full_of_blanks_is_read_at_once():
+    """By the patterns alone each of these took minutes."""
+    blanks = " " * 100_000
+    began_s = time.process_time()
+    assert read_position(f"43.65{blanks}x", "lat lon") is None
+    assert read_position(f"43.65{blanks}-79.38", "lat lon") == ("-79.38", "43.65")
+    assert read_position("{" + '"coordinates": [1.1, 2.2], ' * 4_000 + "x", "lat lon") is None
+    assert built_in_index().look(common=f"sugar{blanks}maple") == built_in_index().look(common="sugar maple")
+    assert time.process_time() - began_s < 2
