@@ -15,6 +15,8 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 MOST_LINES = 20_000
+# A logger's line has some twenty signs. One of a hundred thousand blanks would keep the patterns busy for minutes.
+LONGEST_LINE = 300
 LEAST_C, MOST_C = Decimal(-40), Decimal(60)
 _ZONED = re.compile(r"(Z|[+-]\d{2}:?\d{2})$")
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp])?\.?[Mm]?\.?$")
@@ -108,6 +110,8 @@ def _unit_of_heading(line: str) -> str:
 
 def _parted(line: str) -> tuple[str, str]:
     """The time and the temperature of a line, parted by a semicolon, a tab, or the last comma or blank."""
+    if len(line) > LONGEST_LINE:
+        raise _UnreadableError(_("A line is a time and a temperature, such as 2026-03-08 14:30;3.5"))
     for mark in (";", "\t"):
         if mark in line:
             parts = [part.strip().strip('"') for part in line.split(mark)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -148,3 +149,11 @@ def test_a_series_of_thousands_costs_few_queries(django_assert_max_num_queries):
     taken = read(text).taken
     with django_assert_max_num_queries(40):
         assert write_series(tank=tank, by=dora, taken=taken).added == len(taken) > 2_990
+
+
+def test_a_line_of_a_hundred_thousand_blanks_is_refused_at_once():
+    began_s = time.process_time()
+    found = read(f"2026-03-03 14:30;3.5{' ' * 100_000}x\n2026-03-03 14:35;3.5")
+    assert [row.line for row in found.left] == [1]
+    assert [row.line for row in found.taken] == [2]
+    assert time.process_time() - began_s < 2
