@@ -120,6 +120,7 @@ ACTS: dict[str, tuple[StrOrPromise, dict[str, StrOrPromise]]] = {
             "clear treatment": _("Cleared an answer about insecticide"),
             "merge trees": _("Made one tree of two"),
             "take in trees": _("Took in a file of trees"),
+            "take in past": _("Took in a sheet of past years"),
             "take in streets": _("Took in a file of streets"),
             "stop a file": _("Stopped the taking-in of a file"),
             "draw the programme’s box": _("Set the programme’s bounds from a file"),

@@ -22,6 +22,7 @@ from sugarbush.review import (
     chain,
     counting,
     culprits,
+    earlier,
     exports,
     pictures,
     reach,
@@ -63,11 +64,12 @@ def review_page(
     request: SignedInRequest, season: Season | None, *, status: int = 200, refused: tuple[Reason, ...] = ()
 ) -> HttpResponse:
     """The page of a season; `refused`: what stood in the way of closing it just now."""
+    mine = reach.of(request.user)
     if season is None:
         may_start = access.holds(request.user, "season.change")
-        return render(request, "review/no_season.html", {"may_start": may_start}, status=status)
+        none = {"may_start": may_start, "mine": mine, "earlier": earlier.years(mine)}
+        return render(request, "review/no_season.html", none, status=status)
     kept, counted = totals.totals_of(season)
-    mine = reach.of(request.user)
     tree_rows = reach.tree_rows(counted.cells, counted.trees, mine)
     person_rows = reach.person_rows(counted.cells, mine)
     sweet, whole = sugar.sugar(kept), chain.whole(kept)
@@ -100,6 +102,7 @@ def review_page(
         "person_page": page_of(person_rows, request, key="people"),
         "person_sums": reach.together(person_rows),
         "before": _before(season),
+        "earlier": earlier.years(mine),
         "may_read_ledger": access.scope(request.user, "audit.see").everything,
         **_open_ends(request, season),
         **_closing(request, season, refused),
@@ -214,6 +217,7 @@ FILES: dict[str, Maker] = {
     "by-group": _of_totals(exports.by_group),
     "by-species": _of_totals(exports.by_species),
     "by-day": _of_totals(exports.by_day),
+    "earlier": earlier.file_of,
     "movements": lambda season, mine: exports.movements(season),
 }
 

@@ -40,6 +40,7 @@ class ImportRun(models.Model):
     class Kind(models.TextChoices):
         TREES = "trees", _("trees")
         STREETS = "streets", _("streets")
+        PAST = "past", _("past years")
 
     class State(models.TextChoices):
         UPLOADED = "uploaded", _("columns to be matched")

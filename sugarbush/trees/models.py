@@ -203,6 +203,7 @@ def new_tree_uuid() -> uuid.UUID:
 
 
 from sugarbush.trees.files import ImportProblem, ImportRun, StreetLine  # noqa: E402
+from sugarbush.trees.past import PastYield  # noqa: E402
 from sugarbush.trees.records import HealthCheck, SaidApart, Treatment, TreeObservation  # noqa: E402
 
 __all__ = [
@@ -211,6 +212,7 @@ __all__ = [
     "ImportRun",
     "Land",
     "Life",
+    "PastYield",
     "SaidApart",
     "Shown",
     "Species",

@@ -24,6 +24,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("files/", taking.files, name="files"),
     path("files/new/", taking.file_new, name="file-new"),
     path("files/streets/", taking.streets_new, name="streets-new"),
+    path("files/years/", taking.past_new, name="past-new"),
     path("files/<uuid:run_id>/", taking.file, name="file"),
     path("files/<uuid:run_id>/progress/", taking.file_progress, name="file-progress"),
     path("files/<uuid:run_id>/rows.csv", taking.file_problems, name="file-problems"),

@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from sugarbush.core.sugar import sugar_kg
@@ -21,6 +22,7 @@ from sugarbush.taps.facts import TreeFacts
 from sugarbush.taps.models import Tap
 from sugarbush.taps.trunk import side_words
 from sugarbush.trees.models import Life, Tree
+from sugarbush.trees.past import PastYield
 from sugarbush.trees.records import HealthCheck, HoleClosure
 
 
@@ -103,6 +105,12 @@ def bars_of(seasons: Seasons, units: str) -> Bars | None:
     rows = [bars.Row(name=str(row.year), value=max(0, row.sap_ml), words=words(row)) for row in seasons.rows]
     ticks = [(tick.at, tick.words) for tick in volume_ticks(largest_ml, units, bars.FEW_TICKS)]
     return bars.draw(rows[: bars.MOST_BARS], largest=largest_ml, ticks=ticks)
+
+
+def past_of(tree: Tree) -> list[PastYield]:
+    """What older lists say of it and of entries merged into it, newest first. One query."""
+    rows = PastYield.objects.filter(Q(tree=tree) | Q(tree__merged_into=tree))
+    return list(rows.select_related("run", "tree").order_by("-year", "tree__code"))
 
 
 def _sap_by_year(tree: Tree) -> dict[int, _Sap]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from sugarbush.desk.tree_page.seasons import bars_of, seasons_of
+from sugarbush.desk.tree_page.seasons import bars_of, past_of, seasons_of
 from sugarbush.desk.tree_page.sizes import sizes_of
 from sugarbush.desk.tree_page.timeline import history_rows, life_changes, timeline
 from sugarbush.desk.tree_page.worked import taps_words, worked_out
@@ -61,6 +61,7 @@ def tree(request: SignedInRequest, tree: Tree) -> HttpResponse:
         "sizes": sizes_of(looks, units=units, taps=facts.allowance(on, act).taps),
         "seasons": seasons,
         "season_bars": bars_of(seasons, units),
+        "past": past_of(tree),
         "happened": timeline(
             tree,
             history=history,

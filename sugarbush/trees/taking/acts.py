@@ -19,7 +19,7 @@ from sugarbush.trees.reading.guess import guess_columns
 from sugarbush.trees.reading.mapping import Mapping
 from sugarbush.trees.reading.place import Box
 from sugarbush.trees.reading.streets import StreetFile
-from sugarbush.trees.taking import preview, stored
+from sugarbush.trees.taking import past, preview, stored
 from sugarbush.trees.taking.tasks import queue
 from sugarbush.trees.taking.work import known_species, mapping_of
 from sugarbush.volunteers.access import require
@@ -51,6 +51,10 @@ def bring(*, by: Person | None, kind: str, kept: stored.Kept, file_name: str) ->
         if kind == ImportRun.Kind.STREETS:
             notices: list[str] = []
             StreetFile(kept.path)
+        elif kind == ImportRun.Kind.PAST:
+            sheet = past.open_past(kept.path)
+            notices = list(sheet.notices)
+            run.mapping = past.guess(sheet.columns)
         else:
             table = open_table(kept.path)
             notices = list(table.notices)
@@ -58,7 +62,8 @@ def bring(*, by: Person | None, kind: str, kept: stored.Kept, file_name: str) ->
             mapping = guess_columns(table.columns, table.sample(SAMPLE_ROWS), known=known_species(), box=known)
             run.mapping = asdict(mapping)
         run.report = {"notices": notices}
-        run.report["box"] = list(box) if box else preview.drawn_box(run)
+        if kind != ImportRun.Kind.PAST:
+            run.report["box"] = list(box) if box else preview.drawn_box(run)
         if kind == ImportRun.Kind.TREES:
             run.source = preview.likely_source(run) or _list_name(file_name)
     except Exception:
@@ -90,6 +95,15 @@ def choose(*, run: ImportRun, mapping: Mapping | None, box: Box | None, source: 
     return held
 
 
+def choose_past(*, run: ImportRun, chosen: dict[str, str]) -> ImportRun:
+    """Set which column of a sheet of past years says what."""
+    with transaction.atomic():
+        held = _held(run, State.UPLOADED)
+        held.mapping = chosen
+        held.save()
+    return held
+
+
 def _corners(box: Box | None) -> list[float] | None:
     return [box.west_deg, box.south_deg, box.east_deg, box.north_deg] if box else None
 
@@ -112,6 +126,10 @@ def start(*, by: Person | None, run: ImportRun, in_background: bool = True) -> I
                 raise _refused("columns", problems[0], _("Look at the columns again"))
             if not held.source:
                 raise _refused("source", _("The list has no name."), _("Give the list a name"))
+        if held.kind == ImportRun.Kind.PAST:
+            missing = past.problems(held.mapping, past.open_past(held.path).columns)
+            if missing:
+                raise _refused("columns", missing[0], _("Look at the columns again"))
         box = held.report.get("box")
         if box and programme.box is None:
             programme.west, programme.south, programme.east, programme.north = box

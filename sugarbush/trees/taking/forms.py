@@ -94,8 +94,8 @@ class BringForm(forms.Form):
 
     def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        trees = kind == ImportRun.Kind.TREES
-        self.fields["file"].widget.attrs["accept"] = ".csv,.txt,.tsv,.geojson,.json" if trees else ".geojson,.json"
+        accepted = {"trees": ".csv,.txt,.tsv,.geojson,.json", "streets": ".geojson,.json", "past": ".csv,.txt,.tsv"}
+        self.fields["file"].widget.attrs["accept"] = accepted[ImportRun.Kind(kind).value]
 
 
 class EdgeField(forms.FloatField):

@@ -22,6 +22,7 @@ from sugarbush.seasons.models import Programme
 from sugarbush.trees.files import ImportRun
 from sugarbush.trees.models import Tree
 from sugarbush.trees.reading.errors import CannotRead
+from sugarbush.trees.taking.past import PastWork
 from sugarbush.trees.taking.streets import StreetWork
 from sugarbush.trees.taking.work import Tally, TreeWork, Work
 
@@ -81,7 +82,7 @@ def _read(run: ImportRun, told: Told | None) -> ImportRun | None:
     if not Path(run.path).is_file() or Path(run.path).stat().st_size != run.size_bytes:
         return _end_early(run, "file_gone")
     try:
-        work: Work = StreetWork(run) if run.kind == ImportRun.Kind.STREETS else TreeWork(run)
+        work = _opened(run)
     except CannotRead:
         raise
     except ValueError:
@@ -94,6 +95,12 @@ def _read(run: ImportRun, told: Told | None) -> ImportRun | None:
         if told is not None:
             told(run)
     return _finish(run, work)
+
+
+def _opened(run: ImportRun) -> Work:
+    if run.kind == ImportRun.Kind.STREETS:
+        return StreetWork(run)
+    return PastWork(run) if run.kind == ImportRun.Kind.PAST else TreeWork(run)
 
 
 def _pieces(items: Iterator[Any], *, after: int) -> Iterator[list[Any]]:

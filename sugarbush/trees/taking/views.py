@@ -29,6 +29,7 @@ from sugarbush.trees.taking.acts import ACT
 from sugarbush.trees.taking.forms import EDGES, BoxForm, BringForm, ColumnsForm
 from sugarbush.trees.taking.report import csv_header, csv_rows, narrowed, what_came_of
 from sugarbush.trees.taking.uploads import IntoDataFolder, KeptUpload
+from sugarbush.trees.taking.views_past import choose_past, choosing_past
 from sugarbush.trees.taking.words import (
     ended_sentence,
     may_go_on,
@@ -80,6 +81,13 @@ def streets_new(request: SignedInRequest) -> HttpResponse:
     return _bring(request, Kind.STREETS)
 
 
+@csrf_exempt  # as above
+@signed_in
+@require_http_methods(["GET", "HEAD", "POST"])
+def past_new(request: SignedInRequest) -> HttpResponse:
+    return _bring(request, Kind.PAST)
+
+
 def _bring(request: SignedInRequest, kind: str) -> HttpResponse:
     require(request.user, ACT, anywhere=True)
     if request.method != "POST":
@@ -117,7 +125,12 @@ def _receive(request: SignedInRequest, kind: str, receiver: IntoDataFolder) -> H
 
 
 def _bring_form(request: SignedInRequest, kind: str, form: BringForm, *, status: int = 200) -> HttpResponse:
-    context = {"form": form, "for_trees": kind == Kind.TREES, "programme_open": Programme.current() is not None}
+    context = {
+        "form": form,
+        "kind": kind,
+        "for_trees": kind == Kind.TREES,
+        "programme_open": Programme.current() is not None,
+    }
     return render(request, "trees/files/new.html", context, status=status)
 
 
@@ -132,7 +145,7 @@ def file(request: SignedInRequest, run_id: uuid.UUID) -> HttpResponse:
 
 def _file_page(request: SignedInRequest, run: ImportRun) -> HttpResponse:
     if run.state == State.UPLOADED:
-        return _choosing(request, run)
+        return choosing_past(request, run) if run.kind == Kind.PAST else _choosing(request, run)
     if run.is_at_work:
         return render(request, "trees/files/at_work.html", {"run": run, **_progress(run)})
     return _report(request, run)
@@ -170,6 +183,8 @@ def _choose(request: SignedInRequest, run: ImportRun, *, take: bool) -> HttpResp
     if run.state != State.UPLOADED:
         messages.warning(request, _("This file was started already."))
         return redirect("file", run.pk)
+    if run.kind == Kind.PAST:
+        return choose_past(request, run, take=take)
     try:
         form = _form(run, request.POST)
     except CannotRead:

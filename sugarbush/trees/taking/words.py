@@ -13,6 +13,7 @@ from sugarbush.trees.models import Land
 from sugarbush.trees.reading.errors import CannotRead
 from sugarbush.trees.reading.refusals import refusal_sentence
 from sugarbush.trees.reading.streets import street_refusal_sentences
+from sugarbush.trees.taking.words_past import past_reasons, past_sentence
 from sugarbush.trees.tiles import metres_between
 
 CHANGED, GONE = "changed", "gone"
@@ -25,6 +26,7 @@ def reason_words(code: str) -> str:
 
 def _reasons() -> dict[str, str]:
     return {
+        **past_reasons(),
         "ragged": _("more or fewer cells than the heading"),
         "open_quote": _("a quote mark left open"),
         "not_a_point": _("a shape that is not a point"),
@@ -86,6 +88,8 @@ def what_words(what: str) -> str:
 def sentence_of(problem: ImportProblem, units: str) -> str:
     """The row's sentence in the reader's language and units."""
     code, values = problem.reason, problem.values
+    if code in past_reasons():
+        return past_sentence(code, values, units)
     if code == CHANGED:
         return _changed_sentence(values, units)
     if code == GONE:

@@ -112,6 +112,7 @@ tree-merge             | tree           | tree.merge                   | tree.me
 files                  |                | files.take                   | -
 file-new               |                | files.take                   | files.take
 streets-new            |                | files.take                   | files.take
+past-new               |                | files.take                   | files.take
 file                   | file           | files.take                   | files.take
 file-progress          | file           | files.take                   | -
 file-problems          | file           | files.take                   | -
