@@ -110,7 +110,7 @@ def table() -> list[Kept]:
         Kept(
             _("The history: who did what, when, from what to what, and why"),
             _("So that a changed right, permission or litre can be explained."),
-            _("For good; nobody can change it. It holds people by number, never by name."),
+            _("For good; nobody can change it. People stand in it by number; a name typed in a reason or note stays."),
             seen_by("audit.see"),
         ),
         Kept(
