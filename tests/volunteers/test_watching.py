@@ -60,6 +60,6 @@ def test_a_refusal_is_one_line_and_a_fault_keeps_its_trace() -> None:
             raise PermissionDenied
         except PermissionDenied:
             record = logging.LogRecord("django.request", logging.WARNING, "", 0, "said", None, sys.exc_info())
-        record.status_code = status  # type: ignore[attr-defined]
+        record.status_code = status
         assert WithoutTraces().filter(record)
         assert (record.exc_info is not None) is kept
