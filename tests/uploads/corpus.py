@@ -73,7 +73,7 @@ def pretenders() -> Iterator[tuple[str, bytes]]:
     yield "slip.pdf", b"<html>" + SCRIPT
     yield "slip.jpg", b"MZ\x90\x00" + b"\0" * 200
     yield "slip.png", b"#!/bin/sh\nrm -rf /\n"
-    yield "x.xml", b'<!DOCTYPE a [<!ENTITY b SYSTEM "file:///etc/passwd">]><a>&b;</a>'
+    yield "x.xml", b'<!DOCTYPE a [<!ENTITY b SYSTEM "file:///a-file-of-the-server">]><a>&b;</a>'
     yield "empty.jpg", b""
 
 
